@@ -1,0 +1,127 @@
+"""topend: heads, gaskets and timing of small two-strokes, from typed parts to squish, ratios and port angles.
+
+>>> import topend as te
+>>> te.Crank(stroke="39.3 mm").stroke
+<Quantity(39.3 mm)>
+
+Every public name arrives on first use, so that importing the package costs nothing.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from types import ModuleType
+from typing import TYPE_CHECKING, Any
+
+__version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from topend.assembly import TopEnd as TopEnd
+    from topend.checks import findings as findings
+    from topend.errors import AssemblyError as AssemblyError
+    from topend.errors import FitError as FitError
+    from topend.errors import JobError as JobError
+    from topend.errors import MissingInputError as MissingInputError
+    from topend.errors import PackError as PackError
+    from topend.errors import PartError as PartError
+    from topend.errors import TopendError as TopendError
+    from topend.errors import UnknownNameError as UnknownNameError
+    from topend.evaluation import Result as Result
+    from topend.evaluation import evaluate as evaluate
+    from topend.job import Job as Job
+    from topend.job import load_job as load_job
+    from topend.packs import Catalogue as Catalogue
+    from topend.parts import AssembledVolume as AssembledVolume
+    from topend.parts import ConeCrown as ConeCrown
+    from topend.parts import Crank as Crank
+    from topend.parts import Cylinder as Cylinder
+    from topend.parts import DeckReading as DeckReading
+    from topend.parts import DishCrown as DishCrown
+    from topend.parts import FlatCrown as FlatCrown
+    from topend.parts import FlushHead as FlushHead
+    from topend.parts import Gasket as Gasket
+    from topend.parts import GasketSet as GasketSet
+    from topend.parts import MeasuredCrown as MeasuredCrown
+    from topend.parts import Part as Part
+    from topend.parts import Piston as Piston
+    from topend.parts import Port as Port
+    from topend.parts import Running as Running
+    from topend.parts import SphereCrown as SphereCrown
+    from topend.parts import SpigotHead as SpigotHead
+    from topend.parts import SquishBand as SquishBand
+    from topend.parts import StockItem as StockItem
+    from topend.quantities import Finding as Finding
+    from topend.quantities import Output as Output
+    from topend.quantities import glossary as glossary
+    from topend.solve import Fit as Fit
+    from topend.solve import fit_gaskets as fit_gaskets
+    from topend.uncertainty import uncertainty as uncertainty
+    from topend.units import Quantity as Quantity
+
+_HOME = {
+    "topend.assembly": ("TopEnd",),
+    "topend.checks": ("findings",),
+    "topend.errors": (
+        "AssemblyError",
+        "FitError",
+        "JobError",
+        "MissingInputError",
+        "PackError",
+        "PartError",
+        "TopendError",
+        "UnknownNameError",
+    ),
+    "topend.evaluation": ("Result", "evaluate"),
+    "topend.job": ("Job", "load_job"),
+    "topend.packs": ("Catalogue",),
+    "topend.parts": (
+        "AssembledVolume",
+        "ConeCrown",
+        "Crank",
+        "Cylinder",
+        "DeckReading",
+        "DishCrown",
+        "FlatCrown",
+        "FlushHead",
+        "Gasket",
+        "GasketSet",
+        "MeasuredCrown",
+        "Part",
+        "Piston",
+        "Port",
+        "Running",
+        "SphereCrown",
+        "SpigotHead",
+        "SquishBand",
+        "StockItem",
+    ),
+    "topend.quantities": ("Finding", "Output", "glossary"),
+    "topend.solve": ("Fit", "fit_gaskets"),
+    "topend.uncertainty": ("uncertainty",),
+    "topend.units": ("Quantity",),
+}
+_WHERE = {name: module for module, names in _HOME.items() for name in names}
+
+__all__ = sorted([*_WHERE, "__version__"])
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _WHERE:
+        raise AttributeError(f"module 'topend' has no attribute {name!r}")
+    return getattr(importlib.import_module(_WHERE[name]), name)
+
+
+def __dir__() -> list[str]:
+    return __all__
+
+
+class _Face(ModuleType):
+    """The package's face: a submodule that bears a public name (`uncertainty`) does not take that name's place."""
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        if not (name in _WHERE and isinstance(value, ModuleType)):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Face

@@ -1,0 +1,427 @@
+"""TopEnd: parts in, row out. It lowers parts to named SI floats, and refuses what cannot be assembled."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final, Literal
+
+import numpy as np
+from pydantic import Field, PrivateAttr, model_validator
+
+from topend.errors import AssemblyError, PartError, Problem, UnknownNameError
+from topend.parts import (
+    AssembledVolume,
+    Crank,
+    Cylinder,
+    DeckReading,
+    Gasket,
+    Head,
+    Part,
+    Piston,
+    Running,
+    SpigotHead,
+)
+from topend.physics import squish, wiring
+from topend.physics.wiring import Structure
+from topend.quantities import INPUTS, STATUS
+from topend.units import KINDS, Limits, StatedQuantity, StatedValueError, from_si, stated
+
+__all__ = ["GAP_AT", "Row", "TopEnd", "check"]
+
+#: An engraved chamber volume without limits of its own (design page, section 5).
+ENGRAVED_LIMITS: Final = 0.3e-6
+_CODES: Final = {reason: entry.code for reason, entry in STATUS.items()}
+_REASONS: Final = {entry.code: reason for reason, entry in STATUS.items()}
+_STACKS: Final = {"base.thickness": ("base_gaskets", "base"), "head_gasket.thickness": ("head_gaskets", "head")}
+
+
+@dataclass(frozen=True)
+class Row:
+    """A top end as numbers: SI floats by input path, their limits, and the structure that says what they mean.
+
+    `resolutions` holds half of the last written decimal; `noted` what was assumed in lowering, with its limits.
+    """
+
+    structure: Structure
+    values: dict[str, float]
+    limits: dict[str, Limits] = field(default_factory=dict)
+    resolutions: dict[str, float] = field(default_factory=dict)
+    noted: dict[str, str] = field(default_factory=dict)
+
+    def columns(self) -> dict[str, Any]:
+        """The values as arrays of shape (1,), as kernels take them."""
+        return {path: np.array([value]) for path, value in self.values.items()}
+
+
+class TopEnd(Part):
+    """A top end: the parts that are bolted together, and what was read of them.
+
+    Every part may be left out; each answer works from the least that determines it. Parts that collide are refused with
+    `AssemblyError`, which says what touches and by how much. `replace` gives a changed top end whose deck reading stays
+    bound to the parts it was taken with.
+
+    >>> from topend.parts import FlushHead
+    >>> top = TopEnd(deck=DeckReading(clearance="0.7 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
+    >>> top.replace({"head_gasket.thickness": "0.5 mm"}).head_gaskets[0].thickness
+    <Quantity(0.5 mm)>
+    """
+
+    crank: Crank | None = Field(default=None, description="Crank and rod.")
+    cylinder: Cylinder | None = Field(default=None, description="Cylinder with its ports.")
+    piston: Piston | None = Field(default=None, description="Piston with its crown.")
+    head: Head | None = Field(default=None, description="Head.")
+    base_gaskets: tuple[Gasket, ...] | None = Field(
+        default=None, description="Base gaskets in the stack; not given: unknown, an empty list: none."
+    )
+    head_gaskets: tuple[Gasket, ...] | None = Field(
+        default=None, description="Head gaskets in the stack; not given: unknown (none under an O-ring head), an empty list: none."
+    )
+    deck: DeckReading | None = Field(default=None, description="Deck reading on a dry fit.")
+    assembled: AssembledVolume | None = Field(default=None, description="Clearance volume read through the plug hole.")
+    running: Running | None = Field(default=None, description="How it runs.")
+    crevice: Literal["reported", "included"] = Field(
+        default="reported", description="Whether the top-land crevice is only reported, or counted in the clearance volume."
+    )
+
+    _row: Row = PrivateAttr()
+    _checked: dict[str, Any] = PrivateAttr()
+
+    @model_validator(mode="after")
+    def _assemble(self) -> TopEnd:
+        _refuse_structure(self)
+        row = _lower(self)
+        checked = check(row)
+        object.__setattr__(self, "__pydantic_private__", {"_row": row, "_checked": checked})
+        return self
+
+    @property
+    def row(self) -> Row:
+        """This top end lowered to named floats in SI."""
+        return self._row
+
+    @property
+    def values(self) -> Mapping[str, Any]:
+        """The row's columns of shape (1,), and what was worked out of them to see that the parts go together."""
+        return self._checked
+
+    def replace(self, changes: Mapping[str, Any] | None = None, /, **parts: Any) -> TopEnd:
+        """A copy with the values at `changes` replaced, by path, or whole parts by name.
+
+        Paths are those of the inputs table (``"crank.stroke"``, ``"head.band.angle"``, ``"cylinder.ports.0.top"``), whole
+        parts (``"head"``), or a stack as a whole (``"base.thickness"``, ``"head_gasket.thickness"``: one gasket of that
+        fitted thickness). The deck reading keeps the crank, piston, cylinder and base stack it was taken with. An
+        assembled volume cannot follow other parts than gaskets; such a change is refused unless it is replaced too.
+        Raises `UnknownNameError` for a path nobody has, `PartError` for a value that does not fit, `AssemblyError`.
+        """
+        wanted = {**(changes or {}), **parts}
+        fields = {**self.given(), **self._bound(wanted)}
+        for path, value in sorted(wanted.items(), key=lambda item: item[0].count(".")):
+            _set(fields, path, value)
+        return type(self)(**fields)
+
+    def _bound(self, changes: Mapping[str, Any]) -> dict[str, Any]:
+        """The deck reading with what it was taken with written in, where `changes` would take that from under it."""
+        touched = set(changes)
+        if self.assembled is not None and "assembled" not in touched:
+            moved = sorted(path for path in touched if _moves_assembled(path))
+            if moved:
+                raise AssemblyError(
+                    "assembled_volume",
+                    f"the assembled volume was read with the parts as they were; changing {', '.join(moved)} makes it void. "
+                    "Replace assembled too, or set it to None to work from head and crown volumes",
+                )
+        deck = self.deck
+        if deck is None or "deck" in touched:
+            return {}
+        binds: dict[str, Any] = {}
+        for part, fields in _DECK_MOVES.items():
+            own = getattr(self, part)
+            if own is not None and getattr(deck, part) is None and any(_touches(path, part, fields) for path in touched):
+                binds[part] = own
+        stack = {"base.thickness", "base_gaskets"}
+        if deck.base_thickness is None and any(path in stack or path.startswith("base_gaskets.") for path in touched):
+            total = stack_thickness(self.base_gaskets)
+            if total is not None:
+                binds["base_thickness"] = total
+        return {"deck": deck.replace(**binds)} if binds else {}
+
+
+_DECK_MOVES: Final = {
+    "crank": ("stroke", "rod_length", "offset", "seat_height"),
+    "piston": ("crown", "diameter", "compression_height", "pin_offset"),
+    "cylinder": ("height",),
+}
+
+
+def _touches(path: str, part: str, fields: tuple[str, ...]) -> bool:
+    root, _, rest = path.partition(".")
+    return root == part and (not rest or rest.split(".", 1)[0] in fields)
+
+
+def _moves_assembled(path: str) -> bool:
+    root, _, rest = path.partition(".")
+    if root in ("crank", "piston", "head"):
+        return rest not in ("seal", "name", "source", "top_land")
+    return root == "cylinder" and (not rest or rest.split(".", 1)[0] in ("bore", "height"))
+
+
+def stack_thickness(gaskets: tuple[Gasket, ...] | None) -> StatedQuantity | None:
+    """Sum of the fitted thicknesses of a stack, with the sum of their limits; None where the stack is unknown."""
+    if gaskets is None:
+        return None
+    total = low = high = 0.0
+    for gasket in gaskets:
+        value = gasket.fitted
+        ends = value.si_limits or Limits(value.si, value.si)
+        total, low, high = total + value.si, low + ends.low, high + ends.high
+    shown = [from_si(number, "mm") for number in (total, low, high)]
+    limits = Limits(shown[1], shown[2]) if low != high else None
+    return StatedQuantity._state(shown[0], "mm", limits, None)
+
+
+# --- changing a value by its path ------------------------------------------------------------------------------------
+
+
+def known_paths() -> list[str]:
+    """Every path that `TopEnd.replace` takes, with N for an index."""
+    return [*INPUTS, *TopEnd.model_fields]
+
+
+def _unknown(path: str) -> UnknownNameError:
+    return UnknownNameError(path, known_paths(), what="input", searched="the inputs table")
+
+
+def _set(fields: dict[str, Any], path: str, value: Any) -> None:
+    if path in _STACKS:
+        name, role = _STACKS[path]
+        fields[name] = [_whole_stack(role, fields.get(name), value, path)]
+        return
+    root, _, rest = path.partition(".")
+    if root not in TopEnd.model_fields:
+        raise _unknown(path)
+    fields[root] = value if not rest else _changed(fields.get(root), rest, value, path, root)
+
+
+def _whole_stack(role: str, gaskets: Any, value: Any, path: str) -> Gasket:
+    try:
+        thickness = stated(value, KINDS["length"])
+    except StatedValueError as error:
+        raise PartError("TopEnd", [Problem(path, str(error))]) from None
+    openings = {gasket.opening for gasket in gaskets or ()}
+    if len(openings) > 1:
+        problem = Problem(path, "stands for one gasket, but those fitted have different openings; replace head_gaskets as a list")
+        raise PartError("TopEnd", [problem])
+    return Gasket(role=role, thickness=thickness, fitted_thickness=thickness, opening=next(iter(openings), None))
+
+
+def _changed(here: Any, rest: str, value: Any, path: str, so_far: str) -> Any:
+    step, _, further = rest.partition(".")
+    if isinstance(here, tuple):
+        if not re.fullmatch(r"\d+", step) or int(step) >= len(here):
+            raise PartError("TopEnd", [Problem(path, f"asks for {so_far}.{step}, but {so_far} has {len(here)} entries, counted from 0")])
+        items = list(here)
+        items[int(step)] = value if not further else _changed(items[int(step)], further, value, path, f"{so_far}.{step}")
+        return items
+    if here is None:
+        pattern = re.sub(r"\.\d+(?=\.|$)", ".N", path)
+        if pattern not in INPUTS:
+            raise _unknown(path)
+        if so_far in ("running", "crank", "cylinder", "piston", "deck", "assembled") and not further:
+            return {step: value}
+        raise PartError("TopEnd", [Problem(path, f"cannot be set: {so_far} is not given; give {so_far} as a whole first")])
+    if not isinstance(here, Part) or step not in type(here).model_fields:
+        raise _unknown(path)
+    return here.replace(**{step: value if not further else _changed(getattr(here, step), further, value, path, f"{so_far}.{step}")})
+
+
+# --- lowering --------------------------------------------------------------------------------------------------------
+
+
+def _lower(top: TopEnd) -> Row:
+    values: dict[str, float] = {"piston.pin_offset": 0.0, "crank.offset": 0.0}
+    limits: dict[str, Limits] = {}
+    resolutions: dict[str, float] = {}
+    noted: dict[str, str] = {}
+    for path, quantity in top.stated():
+        values[path] = quantity.si
+        if quantity.stated_limits is not None:
+            limits[path] = quantity.si_limits
+        elif quantity.decimals is not None and quantity._magnitude != 0:
+            resolutions[path] = quantity.si_resolution
+    tags = {f"crevice:{top.crevice}"}
+    _tag_crown(tags, "piston", top.piston)
+    head = top.head
+    if head is not None:
+        tags.add(f"head:{head.kind}")
+        if not isinstance(head, SpigotHead):
+            tags.add(f"head.volume_datum:{head.volume_datum}")
+            if head.recess_diameter is not None:
+                tags.add("head.recess:stated")
+        if head.volume_basis == "engraved" and head.chamber_volume is not None and head.chamber_volume.stated_limits is None:
+            value = values["head.chamber_volume"]
+            limits["head.chamber_volume"] = Limits(value - ENGRAVED_LIMITS, value + ENGRAVED_LIMITS)
+            noted["head.chamber_volume"] = "chamber volume engraved, not measured: ± 0.3 cc"
+    head_gaskets = top.head_gaskets
+    if head_gaskets is None and head is not None and head.seal == "o-ring":
+        head_gaskets = ()
+    for stack, gaskets in (("base_gaskets", top.base_gaskets), ("head_gaskets", head_gaskets)):
+        if gaskets is not None:
+            tags.add(f"{stack}:{len(gaskets)}")
+            tags.update(f"{stack}.{index}:{gasket.crush_class}" for index, gasket in enumerate(gaskets))
+    if top.cylinder is not None:
+        tags.update(f"cylinder.ports.{index}:{port.kind}" for index, port in enumerate(top.cylinder.ports))
+    if top.deck is not None:
+        _tag_deck(tags, top, values)
+    return Row(Structure(frozenset(values), frozenset(tags)), values, limits, resolutions, noted)
+
+
+def _tag_crown(tags: set[str], path: str, piston: Piston | None) -> None:
+    if piston is not None and piston.crown is not None:
+        tags.add(f"{path}.crown:{piston.crown.shape}")
+
+
+def _tag_deck(tags: set[str], top: TopEnd, values: dict[str, float]) -> None:
+    deck = top.deck
+    assert deck is not None
+    tags.add(f"deck.at:{deck.at if isinstance(deck.at, str) else 'radius'}")
+    for part in ("crank", "piston", "cylinder"):
+        if getattr(deck, part) is not None:
+            tags.add(f"deck.{part}:named")
+    _tag_crown(tags, "deck.piston", deck.piston)
+    # Heights that nobody stated: the seat belongs to the case, which stays; a piston or cylinder that differs only in
+    # what does not move the deck is taken as equal there, and that is listed. Otherwise the path is asked for.
+    if deck.crank is not None and not {"crank.seat_height", "deck.crank.seat_height"} & set(values):
+        tags.add("same:crank.seat_height")
+    for part, path, beside in (
+        ("piston", "piston.compression_height", ("crown", "diameter", "top_land")),
+        ("cylinder", "cylinder.height", ("bore", "ports")),
+    ):
+        then, now = getattr(deck, part), getattr(top, part)
+        if then is None or {path, f"deck.{path}"} & set(values):
+            continue
+        if now is None or _alike(then, now, beside):
+            tags.update((f"same:{path}", f"unsaid:{path}"))
+
+
+def _alike(one: Part, other: Part, beside: tuple[str, ...]) -> bool:
+    skip = {*beside, "source"}
+    return all(getattr(one, name) == getattr(other, name) for name in type(one).model_fields if name not in skip)
+
+
+# --- refusing --------------------------------------------------------------------------------------------------------
+
+
+def _refuse_structure(top: TopEnd) -> None:
+    for stack, role in (("base_gaskets", "base"), ("head_gaskets", "head")):
+        for index, gasket in enumerate(getattr(top, stack) or ()):
+            if gasket.role != role:
+                raise AssemblyError("wrong_role", f"{stack}.{index} is a {gasket.role} gasket; {stack} takes gaskets of role {role}")
+    if top.head is not None and top.head.seal == "o-ring" and top.head_gaskets:
+        raise AssemblyError(
+            "seal_mismatch",
+            f"the head seals by O-ring alone, yet {len(top.head_gaskets)} head gasket(s) lie under it; "
+            "take them out, or give the head seal both",
+        )
+
+
+def check(row: Row) -> dict[str, Any]:
+    """Raise `AssemblyError` where this row is no top end; else give the values worked out for it, with its columns."""
+    judged, planned = wiring.checks(row.structure, sizes=False)
+    values = wiring.run(planned, row.columns())
+    code = int(wiring.status(judged, values, _CODES)[0])
+    if code:
+        reason = _REASONS[code]
+        raise AssemblyError(reason, _refusal_text(reason, row, values))
+    return values
+
+
+def _refusal_text(reason: str, row: Row, values: dict[str, Any]) -> str:
+    def mm(name: str) -> float:
+        return float(np.atleast_1d(values[name])[0]) * 1e3
+
+    def has(*names: str) -> bool:
+        return all(name in values for name in names)
+
+    if reason == "contact":
+        return _contact_text(row, values, mm, has)
+    if reason == "rod_too_short":
+        throw, offset, rod = mm("crank.throw"), mm("crank.axis_offset"), mm("crank.rod_length")
+        short = throw + abs(offset) - rod
+        return f"the rod ({rod:.3f} mm) is not longer than throw plus offset ({throw:.3f} + {abs(offset):.3f} mm): {short:.3f} mm short"
+    if reason == "piston_wider_than_bore":
+        return _wider("the piston", mm("piston.diameter"), "the bore", mm("cylinder.bore"))
+    if reason == "spigot_wider_than_bore":
+        return _wider("the head's spigot", mm("head.spigot_diameter"), "the bore", mm("cylinder.bore"))
+    if reason == "band_wider_than_head":
+        outer = "head.spigot_diameter" if row.structure.choice("head") == "spigot" else "head.recess_diameter"
+        what = "its spigot" if outer == "head.spigot_diameter" else "its recess"
+        return _wider("the head's squish band", mm("head.band.outer_diameter"), what, mm(outer))
+    if reason == "band_inside_out":
+        inner, outer_name = mm("head.band.inner_diameter"), "head.band.outer_diameter"
+        if has("cylinder.bore") and (not has(outer_name) or mm("cylinder.bore") <= inner):
+            outer_name = "cylinder.bore"
+        what = "the bore" if outer_name == "cylinder.bore" else "its outer diameter"
+        return f"the squish band's inner diameter ({inner:.3f} mm) is not smaller than {what} ({mm(outer_name):.3f} mm)"
+    if reason == "opening_inside_bore":
+        bore = mm("cylinder.bore")
+        tight = [path for path in sorted(values) if path.startswith("head_gaskets.") and path.endswith(".opening") and mm(path) < bore]
+        return f"{tight[0]} ({mm(tight[0]):.3f} mm) is inside the bore ({bore:.3f} mm): the gasket hangs {(bore - mm(tight[0])) / 2:.3f} mm into it"
+    if reason == "offset_against_kind":
+        kind, offset = row.structure.choice("head"), mm("head.recess_offset")
+        if kind == "spigot":
+            return f"a spigot head drops in: its recess_offset is zero or negative, got {offset:.3f} mm; a band above the gasket face is a FlushHead's"
+        return f"a flush head's band does not stand proud: its recess_offset is zero or positive, got {offset:.3f} mm; one that drops in is a SpigotHead"
+    if reason == "crown_beyond_hemisphere":
+        height, radius, crown = mm("piston.crown.cap_height"), mm("piston.crown.cap_radius"), mm("piston.crown.radius")
+        if radius > crown:
+            return f"the dish ({2 * radius:.3f} mm across) is wider than the piston ({2 * crown:.3f} mm)"
+        return f"the crown rises or sinks by {abs(height):.3f} mm over a radius of {radius:.3f} mm: more than a hemisphere"
+    if reason == "port_above_crown":
+        top, deck = mm("ports.least_top"), mm("deck_clearance")
+        return f"a port's roof ({top:.3f} below the deck) lies {deck - top:.3f} mm above the crown at TDC ({deck:.3f} below the deck): it never closes"
+    if reason == "port_never_opens":
+        top, reach = mm("ports.greatest_top"), mm("deck_clearance") + mm("piston_travel")
+        return f"a port's roof ({top:.3f} below the deck) lies {top - reach:.3f} mm below the crown at BDC ({reach:.3f} below the deck): it never opens"
+    if reason == "no_clearance_volume":
+        return f"the volumes given leave {mm('clearance_volume') * 1e3:.3f} cc of clearance; check chamber volume, its datum, and the crown"
+    bad = [path for path, number in row.values.items() if not np.isfinite(number)]
+    return f"{', '.join(bad) or 'a size'} is not a size that a part can have"
+
+
+def _wider(what: str, size: float, other: str, limit: float) -> str:
+    return f"{what} ({size:.3f} mm) is wider than {other} ({limit:.3f} mm) by {size - limit:.3f} mm"
+
+
+def _contact_text(row: Row, values: dict[str, Any], mm: Any, has: Any) -> str:
+    edge = mm("squish_edge") if has("squish_edge") else None
+    if has("contact_min") and not mm("contact_min") > 0.0:
+        # the whole crown in fine steps: enough for the words of a refusal
+        names = {**GAP_AT, "outer": "head.band.outer_radius"}
+        planned = wiring.plan(row.structure, tuple(names.values()))
+        known = wiring.run(planned, row.columns())
+        radius = np.linspace(known[names["inner_radius"]][0], known[names["crown_radius"]][0], 2001)
+        gaps = squish.gap_at(radius=radius, **{name: known[path] for name, path in GAP_AT.items()})
+        gap, where = mm("contact_min"), f"at radius {radius[np.nanargmin(gaps)] * 1e3:.1f} mm"
+    elif has("squish_min"):
+        gap, where = mm("squish_min"), "inside the squish band"
+    else:
+        gap, where = edge or 0.0, "at the squish band's outer edge"
+    beside = f"; the gap at the band's outer edge is {edge:.3f} mm" if edge is not None and abs(edge - gap) > 1e-9 else ""
+    return f"crown and head touch at TDC {where}: they overlap by {-gap:.3f} mm{beside}. Thicker gaskets, or a head that stands less proud"
+
+
+#: What `squish.gap_at` takes, by the names of the wiring.
+GAP_AT: Final = {
+    "squish_edge": "squish_edge",
+    "face_gap": "face_gap",
+    "inner_radius": "head.band.inner_radius",
+    "head_radius": "head.radius",
+    "band_radius": "head.band.radius",
+    "band_slope": "head.band.slope",
+    "cap_height": "piston.crown.cap_height",
+    "cap_radius": "piston.crown.cap_radius",
+    "edge_slope": "piston.crown.slope",
+    "crown_radius": "piston.crown.radius",
+}

@@ -1,0 +1,61 @@
+"""Findings about the squish gap as it stands on the bench."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from topend.evaluation import Result
+from topend.quantities import Finding
+
+__all__ = ["LEAST_GAP_MM", "findings"]
+
+#: Common practice: a least gap under this may close to nearly nothing at speed.
+LEAST_GAP_MM: Final = 0.6
+
+
+def findings(result: Result) -> list[Finding]:
+    """What is wrong or risky in an evaluated top end; an empty list is no proof that it is safe.
+
+    >>> from topend.assembly import TopEnd
+    >>> from topend.evaluation import evaluate
+    >>> from topend.parts import DeckReading, FlushHead, Gasket
+    >>> thin = TopEnd(deck=DeckReading(clearance="0.2 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
+    >>> [finding.code for finding in findings(evaluate(thin))]
+    ['gap_small', 'least_gap_unknown']
+    """
+    found = []
+    name = "squish_min" if "squish_min" in result else "squish_edge" if "squish_edge" in result else None
+    if name is None:
+        return found
+    gap = result.shown(name)
+    inner = name == "squish_min" and gap < result.shown("squish_edge") - 1e-9
+    if gap < LEAST_GAP_MM:
+        where = "at the band's outer edge"
+        if inner:
+            at_inner = abs(gap - result.shown("squish_inner")) < 1e-9
+            where = "at the band's inner edge" if at_inner else "inside the band"
+            where += f", where the outer edge shows {result.shown('squish_edge'):.3f} mm"
+        found.append(
+            Finding(
+                code="gap_small",
+                severity="warning",
+                message=f"least gap {gap:.3f} mm {where}: under {LEAST_GAP_MM} mm it may close to nearly nothing at speed",
+                do="a thicker base or head gasket, a head that stands less proud, or a band angle nearer to the crown's slope",
+                standing="common practice",
+                figure=gap,
+                limit=LEAST_GAP_MM,
+                unit="mm",
+            )
+        )
+    if name == "squish_edge":
+        needs = ", ".join(result.missing["squish_min"])
+        found.append(
+            Finding(
+                code="least_gap_unknown",
+                severity="warning",
+                message="only the gap at the band's outer edge is known; under a domed crown the least gap lies further in and may be far smaller",
+                do=f"give {needs}",
+                standing="geometry",
+            )
+        )
+    return found

@@ -1,0 +1,132 @@
+"""Every exception of the library, and the one place that finds the nearest names.
+
+All of them derive from `TopendError` and from the built-in that fits, so that a caller may catch either.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+__all__ = [
+    "AssemblyError",
+    "FitError",
+    "JobError",
+    "MissingInputError",
+    "PackError",
+    "PartError",
+    "Problem",
+    "TopendError",
+    "UnknownNameError",
+    "nearest",
+]
+
+
+def nearest(name: str, names: Iterable[str], *, count: int = 3) -> list[str]:
+    """The names most like `name`, best first: at most `count`, empty when none is near.
+
+    >>> nearest("squish_egde", ["squish_edge", "squish_mean", "blowdown"])
+    ['squish_edge', 'squish_mean']
+    """
+    pool = list(dict.fromkeys(names))
+    # a forgotten prefix first: "stroke" for "crank.stroke"
+    tail = name.rsplit(".", 1)[-1]
+    found = [full for full in pool if full.rsplit(".", 1)[-1] == tail]
+    found += [full for full in difflib.get_close_matches(name, pool, n=count, cutoff=0.6) if full not in found]
+    return found[:count]
+
+
+def did_you_mean(name: str, names: Iterable[str]) -> str:
+    """The end of a message about an unknown name: ``; nearest: a, b``, or nothing.
+
+    >>> did_you_mean("bor", ["bore", "stroke"])
+    '; nearest: bore'
+    """
+    found = nearest(name, names)
+    return f"; nearest: {', '.join(found)}" if found else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that is wrong: where it stands, and what is said of it, as a sentence whose subject is `where`."""
+
+    where: str
+    message: str
+    line: int | None = None
+
+    def __str__(self) -> str:
+        place = f"line {self.line}: " if self.line is not None else ""
+        return f"{place}{self.where} {self.message}" if self.where else f"{place}{self.message}"
+
+
+def problems_text(title: str, problems: Sequence[Problem]) -> str:
+    """One problem on one line after its title, several as a list under it."""
+    if len(problems) == 1:
+        return f"{title}: {problems[0]}" if title else str(problems[0])
+    return "\n".join([f"{title}: {len(problems)} problems", *(f"  - {p}" for p in problems)])
+
+
+class TopendError(Exception):
+    """The root of every exception that topend raises on purpose."""
+
+
+class PartError(TopendError, ValueError):
+    """A part, or a list of parts, that cannot be what it was given to be.
+
+    `problems` holds all that was found, not only the first.
+    """
+
+    def __init__(self, title: str, problems: Sequence[Problem]) -> None:
+        self.title = title
+        self.problems = tuple(problems)
+        super().__init__(problems_text(title, self.problems))
+
+
+class AssemblyError(TopendError, ValueError):
+    """Parts that do not go together. `reason` is the status name, as in a study's `status` column."""
+
+    def __init__(self, reason: str, message: str) -> None:
+        self.reason = reason
+        super().__init__(message)
+
+
+class _FileError(TopendError, ValueError):
+    """Something wrong in a file, or several things in one file."""
+
+    def __init__(self, file: str, problems: Sequence[Problem]) -> None:
+        self.file = file
+        self.problems = tuple(problems)
+        super().__init__(problems_text(file, self.problems))
+
+
+class PackError(_FileError):
+    """A data pack that cannot be used: `file`, and `problems` with the key and the line of each."""
+
+
+class JobError(_FileError):
+    """A job file that cannot be used: `file`, and `problems` with the key and the line of each."""
+
+
+class MissingInputError(TopendError, LookupError, AttributeError):
+    """An output that cannot be had from what is known. `needs` lists the paths that would give it."""
+
+    def __init__(self, output: str, needs: Sequence[str], message: str) -> None:
+        self.output = output
+        self.needs = tuple(needs)
+        super().__init__(message)
+
+
+class UnknownNameError(TopendError, LookupError, AttributeError):
+    """A name nobody has. `nearest` lists those most like it, `searched` says where was looked."""
+
+    def __init__(self, name: str, known: Iterable[str], *, what: str, searched: str) -> None:
+        known = list(known)
+        self.unknown = name
+        self.nearest = tuple(nearest(name, known))
+        self.searched = searched
+        super().__init__(f"no {what} is called {name!r} in {searched}{did_you_mean(name, known)}")
+
+
+class FitError(TopendError, ValueError):
+    """A question to a solver that cannot be asked: empty drawer, targets that exclude each other, ..."""

@@ -1,0 +1,278 @@
+"""Columns in, columns out. One row is a batch of one: `evaluate` of a top end runs the same array code on shape (1,)."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from topend.assembly import GAP_AT, Row, TopEnd
+from topend.errors import MissingInputError, PartError, Problem, UnknownNameError
+from topend.physics import squish, wiring
+from topend.physics.wiring import Structure
+from topend.quantities import OUTPUTS, STATUS, output
+from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, quantity, stated
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["BLOCK", "Assumed", "Result", "assumed_in", "evaluate", "evaluate_columns", "needs_message"]
+
+#: Rows evaluated at a time: what fits a core's cache (measured; see benchmarks).
+BLOCK: Final = 16_384
+_CODES: Final = {reason: entry.code for reason, entry in STATUS.items()}
+_NAMES: Final = tuple(OUTPUTS)
+
+
+@dataclass(frozen=True, slots=True)
+class Assumed:
+    """An input that nobody stated: its path, the value taken, the limits it is taken to lie in, and why.
+
+    `value` is None where nothing had to be put in numbers (a stack taken as it was under a reading).
+    """
+
+    path: str
+    value: Quantity | None
+    limits: tuple[Quantity, Quantity] | None
+    why: str
+
+
+@dataclass(frozen=True)
+class Result:
+    """What a top end comes to: every output that can be had, by name, as attribute or key.
+
+    Lengths, volumes, angles and speeds are pint quantities in the trade's unit; ratios are floats. An output that cannot
+    be had raises `MissingInputError`, which names the paths it needs; `missing` lists them all. `assumed` lists what was
+    taken as its default.
+
+    >>> from topend.parts import DeckReading, FlushHead, Gasket
+    >>> top = TopEnd(deck=DeckReading(clearance="0.7 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
+    >>> print(evaluate(top).squish_edge)
+    1.0 mm
+    """
+
+    top: TopEnd = field(repr=False)
+    missing: Mapping[str, tuple[str, ...]] = field(repr=False)
+    si: Mapping[str, float]
+    _plan: wiring.Plan = field(repr=False)
+    _values: Mapping[str, Any] = field(repr=False)
+
+    @functools.cached_property
+    def assumed(self) -> tuple[Assumed, ...]:
+        """The inputs that nobody stated and that were taken as their default."""
+        return assumed_in(self.top.row, self._plan, self._values)
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("_"):
+            raise AttributeError(name)
+        return self[name]
+
+    def __getitem__(self, name: str) -> Any:
+        try:
+            value = self.si[name]
+        except KeyError:
+            raise self._absent(name) from None
+        unit = OUTPUTS[name].unit
+        return value if unit == "–" else quantity(from_si(value, unit), unit)
+
+    def __contains__(self, name: object) -> bool:
+        return name in self.si
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.si)
+
+    def __len__(self) -> int:
+        return len(self.si)
+
+    def __dir__(self) -> list[str]:
+        return [*super().__dir__(), *self.si]
+
+    def keys(self) -> list[str]:
+        """Names of the outputs that were had, in the order of the outputs table."""
+        return list(self.si)
+
+    def shown(self, name: str) -> float:
+        """The value of an output as a float in the unit of the outputs table."""
+        if name not in self.si:
+            raise self._absent(name)
+        return from_si(self.si[name], OUTPUTS[name].unit)
+
+    def _absent(self, name: str) -> MissingInputError | UnknownNameError:
+        if name in self.missing:
+            return MissingInputError(name, self.missing[name], needs_message(name, self.missing[name]))
+        if name in OUTPUTS:
+            return MissingInputError(name, (), f"{name} was not asked for; evaluate it with outputs=None or name it")
+        return UnknownNameError(name, OUTPUTS, what="output", searched="the outputs table")
+
+    @property
+    def squish_direction(self) -> str:
+        """``inward`` or ``outward``: which way the squish flows on the upstroke at its peak."""
+        self.shown("squish_velocity_peak")
+        return "outward" if float(self._values["squish_velocity.signed"][0]) < 0.0 else "inward"
+
+    def gap_at(self, radius: Any = None) -> Quantity:
+        """Axial gap at TDC at `radius` from the bore's axis: what a wire or solder laid there reads.
+
+        `radius` is a length ("22.6 mm"); not given: 1 mm inside the band's outer edge as it counts. Under the band it is
+        the band's gap, beyond it that of the band-edge plane, beyond the spigot or recess that of the gasket face. Raises
+        `MissingInputError` where the shape is not known, `PartError` for a radius inside the band, where the bowl's shape
+        is not known, or beyond the crown.
+        """
+        planned = wiring.plan(self.top.row.structure, (*GAP_AT.values(), "head.band.outer_radius"))
+        lacking = list(dict.fromkeys(path for missing in planned.missing.values() for path in missing.needs))
+        if lacking:
+            raise MissingInputError("gap_at", lacking, needs_message("gap_at", lacking))
+        values = wiring.run(planned, self.top.values)
+        if radius is None:
+            at = float(values["head.band.outer_radius"][0]) - 1e-3
+        else:
+            try:
+                at = stated(radius, KINDS["length"]).si
+            except StatedValueError as error:
+                raise PartError("gap_at", [Problem("radius", str(error))]) from None
+        gap = float(squish.gap_at(radius=np.array([at]), **{name: values[path] for name, path in GAP_AT.items()})[0])
+        if np.isnan(gap):
+            inner, outer = (float(values[GAP_AT[name]][0]) * 1e3 for name in ("inner_radius", "crown_radius"))
+            problem = Problem(
+                "radius", f"must be from {inner:.3f} mm (the band's inner edge) to {outer:.3f} mm (the crown's edge); got {at * 1e3:.3f} mm"
+            )
+            raise PartError("gap_at", [problem])
+        return quantity(from_si(gap, "mm"), "mm")
+
+    def to_dict(self) -> dict[str, dict[str, Any]]:
+        """`{name: {"value": ..., "unit": ...}}` for every output had, in the table's units."""
+        return {name: {"value": self.shown(name), "unit": OUTPUTS[name].unit} for name in self.si}
+
+    def __str__(self) -> str:
+        width = max((len(name) for name in self.si), default=0)
+        lines = [f"{name:<{width}}  {self.shown(name):.{OUTPUTS[name].decimals}f} {OUTPUTS[name].unit}" for name in self.si]
+        return "\n".join(line.removesuffix(" –") for line in lines)
+
+
+def needs_message(name: str, needs: Iterable[str]) -> str:
+    """What to say of an output that cannot be had.
+
+    >>> needs_message("blowdown", ["crank.stroke"])
+    'blowdown cannot be had: it needs crank.stroke'
+    """
+    return f"{name} cannot be had: it needs {', '.join(needs)}"
+
+
+def evaluate(top: TopEnd, outputs: Iterable[str] | None = None) -> Result:
+    """The outputs of one top end; all that can be had, or those named.
+
+    Parameters: `top` a `TopEnd`; `outputs` names from the outputs table, or None for all. Raises `UnknownNameError` for a
+    name nobody has and `MissingInputError` for a named output that cannot be had; with None such outputs are listed in
+    `Result.missing`.
+
+    >>> from topend.parts import Crank
+    >>> print(evaluate(TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"))).piston_travel)
+    54.5 mm
+    """
+    wanted = _NAMES if outputs is None else tuple(output(name).name for name in outputs)
+    row = top.row
+    planned = wiring.plan(row.structure, wanted)
+    missing = {name: lack.needs for name, lack in planned.missing.items()}
+    if outputs is not None and missing:
+        name, needs = next(iter(missing.items()))
+        raise MissingInputError(name, needs, needs_message(name, needs))
+    values = wiring.run(planned, top.values)
+    si = {name: float(values[name][0]) for name in wanted if name not in missing}
+    return Result(top=top, missing=missing, si=si, _plan=planned, _values=values)
+
+
+#: The unit an input's kind is shown in, by path; stacks and indices included.
+def _input_unit(path: str) -> str:
+    return "cc" if path.endswith("volume") else "deg" if path.endswith(("angle", "slope")) else "rpm" if path.endswith("speed") else "mm"
+
+
+def assumed_in(row: Row, planned: wiring.Plan, values: Mapping[str, Any]) -> tuple[Assumed, ...]:
+    """What `planned` takes as default on `row`, and what lowering assumed of the inputs that it uses."""
+    used = {name for step in planned.steps for name in step.takes}
+    found = [
+        Assumed(path, _shown(row.values[path], path), _shown_limits(row.limits.get(path), path), why)
+        for path, why in row.noted.items()
+        if path in used
+    ]
+    for step in planned.assumptions:
+        assert step.assumption is not None
+        if _idle(step.name, values):
+            continue
+        if not step.inputs:
+            path = step.name.removesuffix("-change").replace("base_change", "base_thickness").replace("head_change", "head_thickness")
+            found.append(Assumed(path, None, None, step.assumption.why))
+            continue
+        ends = default_limits(row, step, values)
+        found.append(
+            Assumed(step.name, _shown(float(values[step.name][0]), step.name), _shown_limits(ends, step.name), step.assumption.why)
+        )
+    return tuple(found)
+
+
+def default_limits(row: Row, step: wiring.Node, values: Mapping[str, Any]) -> Limits | None:
+    """The limits of a defaulted value: those of the assumption, widened by those stated of what it was made from."""
+    assert step.assumption is not None
+    if step.assumption.limits is None:
+        return None
+    taken = {argument: values[name] for argument, name in step.inputs}
+    low, high = _ends(step, taken, float(values[step.name][0]))
+    stated_ends = row.limits.get(step.takes[0])
+    if stated_ends is not None and step.name.endswith("fitted_thickness"):
+        # limits stated of the nominal take the place of ± 0.02 mm, and crush comes on top of them
+        nominal = row.values[step.takes[0]]
+        keep = min(1.0, low / nominal) if row.structure.choice(step.name.removesuffix(".fitted_thickness")) != "metal" else 1.0
+        return Limits(stated_ends.low * keep, stated_ends.high)
+    return Limits(low, high)
+
+
+def _ends(step: wiring.Node, taken: dict[str, Any], value: float) -> tuple[float, float]:
+    assert step.assumption is not None and step.assumption.limits is not None
+    others = {argument: column for argument, column in taken.items() if argument != "value"}
+    low, high = step.assumption.limits(np.array([value]), **others)
+    return float(np.atleast_1d(low)[0]), float(np.atleast_1d(high)[0])
+
+
+def _idle(path: str, values: Mapping[str, Any]) -> bool:
+    """A default that changes nothing: a recess of no depth has no diameter."""
+    return path == "head.recess_diameter" and float(values.get("head.recess_offset", np.ones(1))[0]) == 0.0
+
+
+def _shown(value: float, path: str) -> Quantity:
+    unit = _input_unit(path)
+    return quantity(from_si(value, unit), unit)
+
+
+def _shown_limits(ends: Limits | None, path: str) -> tuple[Quantity, Quantity] | None:
+    return None if ends is None else (_shown(ends.low, path), _shown(ends.high, path))
+
+
+def evaluate_columns(
+    structure: Structure, columns: Mapping[str, NDArray[np.float64]], outputs: Iterable[str], *, block: int = BLOCK
+) -> tuple[dict[str, NDArray[np.float64]], NDArray[np.int8]]:
+    """Outputs (SI) and status codes of rows given as SI columns by input path, in blocks that fit the cache.
+
+    Parameters: `structure` as of `TopEnd.row`; `columns` arrays of one length n, or of length 1 for what does not vary.
+    Returns arrays of shape (n,). A row that is no top end has NaN in every output and its reason's code in the status.
+    """
+    wanted = tuple(output(name).name for name in outputs)
+    planned = wiring.plan(structure, wanted)
+    if planned.missing:
+        name, missing = next(iter(planned.missing.items()))
+        raise MissingInputError(name, missing.needs, needs_message(name, missing.needs))
+    judged, checking = wiring.checks(structure, sizes=True)
+    both = wiring.plan(structure, (*wanted, *checking.wanted))
+    rows = max((len(column) for column in columns.values()), default=1)
+    made = {name: np.empty(rows) for name in wanted}
+    code = np.empty(rows, dtype=np.int8)
+    for start in range(0, rows, block):
+        stop = min(start + block, rows)
+        part = {path: column if len(column) == 1 else column[start:stop] for path, column in columns.items()}
+        values = wiring.run(both, part)
+        code[start:stop] = wiring.status(judged, values, _CODES)
+        good = code[start:stop] == 0
+        for name in wanted:
+            made[name][start:stop] = np.where(good, values[name], np.nan)
+    return made, code

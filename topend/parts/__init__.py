@@ -1,0 +1,33 @@
+"""What is bolted together: typed, immutable, strict parts. Their fields are the inputs of `quantities.py`."""
+
+from topend.parts.base import Part
+from topend.parts.crank import Crank, Running
+from topend.parts.cylinder import Cylinder, Port
+from topend.parts.gasket import Gasket, GasketSet, StockItem
+from topend.parts.head import FlushHead, Head, SpigotHead, SquishBand
+from topend.parts.piston import ConeCrown, Crown, DishCrown, FlatCrown, MeasuredCrown, Piston, SphereCrown
+from topend.parts.reading import AssembledVolume, DeckReading
+
+__all__ = [
+    "AssembledVolume",
+    "ConeCrown",
+    "Crank",
+    "Crown",
+    "Cylinder",
+    "DeckReading",
+    "DishCrown",
+    "FlatCrown",
+    "FlushHead",
+    "Gasket",
+    "GasketSet",
+    "Head",
+    "MeasuredCrown",
+    "Part",
+    "Piston",
+    "Port",
+    "Running",
+    "SphereCrown",
+    "SpigotHead",
+    "SquishBand",
+    "StockItem",
+]

@@ -1,0 +1,246 @@
+"""What every part shares: frozen, strict about keys, and told in our words when something in it is wrong."""
+
+from __future__ import annotations
+
+import difflib
+import typing
+from typing import Any, ClassVar, Self, get_args, get_origin
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic.fields import FieldInfo
+
+from topend.errors import AssemblyError, PartError, Problem, did_you_mean
+from topend.quantities import INPUTS
+from topend.units import Quantity, StatedQuantity, StatedValueError
+
+__all__ = ["Part", "stated_field"]
+
+
+def stated_field(path: str, **kwargs: Any) -> Any:
+    """A pydantic field whose description is the meaning of `path` in the table of inputs."""
+    kwargs.setdefault("default", None)
+    if kwargs["default"] is ...:
+        del kwargs["default"]
+    return Field(description=INPUTS[path].meaning, **kwargs)
+
+
+class Part(BaseModel):
+    """A part of a top end: an immutable record of stated quantities.
+
+    Unknown keys are refused with the nearest names, bare numbers with the line that mends them, and all that is wrong is
+    told at once, as `PartError`. `replace` gives a changed copy, validated like a new part.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True, ser_json_inf_nan="constants")
+
+    name: str | None = Field(default=None, description="What people call it; no meaning to the library.")
+    source: str | None = Field(default=None, description="Where its figures are from.")
+
+    title: ClassVar[str] = ""
+
+    def __init__(self, /, **data: Any) -> None:
+        __tracebackhide__ = True
+        try:
+            self.__pydantic_validator__.validate_python(data, self_instance=self)
+        except ValidationError as error:
+            raise told(type(self), error) from None
+
+    # without this mark pydantic would call __init__ for nested parts, and only their first problem would be told
+    __init__.__pydantic_base_init__ = True  # type: ignore[attr-defined]
+
+    @classmethod
+    def model_validate(cls, obj: Any, **kwargs: Any) -> Self:
+        try:
+            return super().model_validate(obj, **kwargs)
+        except ValidationError as error:
+            raise told(cls, error) from None
+
+    @classmethod
+    def model_validate_json(cls, json_data: str | bytes | bytearray, **kwargs: Any) -> Self:
+        try:
+            return super().model_validate_json(json_data, **kwargs)
+        except ValidationError as error:
+            raise told(cls, error) from None
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        if name.startswith("_"):
+            super().__setattr__(name, value)
+            return
+        raise PartError(type(self).__name__, [Problem(name, "cannot be set: parts do not change; use .replace() for a changed copy")])
+
+    def model_copy(self, *, update: typing.Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """A copy; `update` is validated here, unlike in plain pydantic."""
+        return self.replace(**update) if update else super().model_copy(deep=deep)
+
+    def replace(self, **changes: Any) -> Self:
+        """A copy with `changes`, validated like a new part.
+
+        >>> from topend.parts import Crank
+        >>> Crank(stroke="39.3 mm").replace(stroke="40 mm").stroke
+        <Quantity(40 mm)>
+        """
+        return type(self)(**{**self.given(), **changes})
+
+    def given(self) -> dict[str, Any]:
+        """The fields that were given, by name."""
+        return {name: getattr(self, name) for name in self.model_fields_set}
+
+    def stated(self) -> typing.Iterator[tuple[str, StatedQuantity]]:
+        """Every stated quantity of this part and of the parts in it, with its path from here."""
+        for name, value in self.__dict__.items():
+            if value is None or isinstance(value, str):
+                continue
+            if isinstance(value, StatedQuantity):
+                yield name, value
+            else:
+                yield from _stated(name, value)
+
+    def __repr_args__(self) -> typing.Iterator[tuple[str | None, Any]]:
+        for name, value in super().__repr_args__():
+            if value is not None:
+                yield name, _Bare(value.text) if isinstance(value, StatedQuantity) else value
+
+
+class _Bare(str):
+    def __repr__(self) -> str:
+        return f'"{self}"'
+
+
+def _stated(path: str, value: Any) -> typing.Iterator[tuple[str, StatedQuantity]]:
+    if value is None:
+        return
+    if isinstance(value, StatedQuantity):
+        yield path, value
+    elif isinstance(value, Part):
+        for inner, quantity in value.stated():
+            yield f"{path}.{inner}", quantity
+    elif isinstance(value, tuple):
+        for index, item in enumerate(value):
+            yield from _stated(f"{path}.{index}", item)
+
+
+# --- pydantic's errors in our words ----------------------------------------------------------------------------------
+
+
+def told(model: type[BaseModel], error: ValidationError) -> PartError | AssemblyError:
+    """What pydantic found, as one `PartError` that names every field by its path; an `AssemblyError` as it is."""
+    problems = []
+    for found in error.errors(include_url=False):
+        inner = found.get("ctx", {}).get("error")
+        if isinstance(inner, AssemblyError):
+            return inner
+        if isinstance(inner, PartError):
+            problems += inner.problems
+            continue
+        path, owner = _place(model, found["loc"])
+        problems.append(Problem(path, _words(found, owner)))
+    return PartError(model.__name__, problems)
+
+
+def _words(found: Any, owner: type[BaseModel] | None) -> str:
+    kind, ctx, value = found["type"], found.get("ctx", {}), found["input"]
+    inner = ctx.get("error")
+    if isinstance(inner, StatedValueError):
+        return str(inner)
+    if kind == "extra_forbidden" and owner is not None:
+        names = [name for name in owner.model_fields if name not in ("source",)]
+        return f"is not a field of {owner.__name__}{did_you_mean(str(found['loc'][-1]), names)}; it has {', '.join(names)}"
+    if kind == "missing":
+        meaning = ""
+        if owner is not None and str(found["loc"][-1]) in owner.model_fields:
+            meaning = owner.model_fields[str(found["loc"][-1])].description or ""
+        return f"is missing{': ' + meaning if meaning else ''}"
+    if kind == "literal_error":
+        text = str(value)
+        allowed = str(ctx["expected"]).replace("'", "")
+        near = difflib.get_close_matches(text, allowed.replace(" or ", ", ").split(", "), n=1)
+        return f"must be one of {allowed}; got {text!r}{f'; nearest: {near[0]}' if near else ''}"
+    if kind == "union_tag_invalid":
+        return f"has {str(ctx['discriminator']).strip(chr(39))} {ctx['tag']!r}; it must be one of {str(ctx['expected_tags']).replace(chr(39), '')}"
+    if kind == "union_tag_not_found":
+        return f"needs {str(ctx['discriminator']).strip(chr(39))}, which says what it is; got {_short(value)}"
+    if kind in _EXPECTED:
+        return f"must be {_EXPECTED[kind].format(owner=owner.__name__ if owner else 'a part', **ctx)}; got {_short(value)}"
+    if inner is not None:
+        return str(inner)
+    return f"cannot be read ({found['msg']}); got {_short(value)}"
+
+
+_EXPECTED = {
+    "model_type": "a {class_name}",
+    "model_attributes_type": "a part, or a table of its fields",
+    "dataclass_type": "a {class_name}",
+    "tuple_type": "a list",
+    "list_type": "a list",
+    "string_type": "a text",
+    "bool_type": "true or false",
+    "bool_parsing": "true or false",
+    "int_type": "a whole number",
+    "int_parsing": "a whole number",
+    "int_from_float": "a whole number",
+    "greater_than_equal": "at least {ge}",
+    "less_than_equal": "at most {le}",
+    "greater_than": "more than {gt}",
+    "json_invalid": "JSON ({error})",
+    "string_too_short": "a text of at least {min_length} characters",
+    "string_too_long": "a text of at most {max_length} characters",
+    "string_pattern_mismatch": "a text like {pattern}",
+}
+
+
+def _short(value: object) -> str:
+    if isinstance(value, Part):
+        return f"a {type(value).__name__}"
+    if isinstance(value, Quantity):
+        return str(value)
+    text = repr(value)
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+def _place(model: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[str, type[BaseModel] | None]:
+    """The path of an error as people write it, and the class whose field is wrong; union tags are not part of a path."""
+    path: list[str] = []
+    owner: type[BaseModel] | None = model
+    inside: list[Any] = []
+    for index, step in enumerate(loc):
+        if isinstance(step, int):
+            path.append(str(step))
+            continue
+        here = owner
+        if here is not None and step in here.model_fields:
+            path.append(step)
+            inside = _classes(here.model_fields[step])
+            last = index == len(loc) - 1
+            if not last:
+                owner = inside[0] if len(inside) == 1 else None
+            continue
+        tagged = [cls for cls in inside if _tag(cls) == step]
+        if tagged and owner is None:
+            owner = tagged[0]
+            continue
+        if step in {cls.__name__ for cls in inside} or step.startswith(("function-", "literal[", "constrained-", "nullable")):
+            continue
+        path.append(step)
+    return ".".join(path), owner
+
+
+def _classes(field: FieldInfo) -> list[type[BaseModel]]:
+    found: list[type[BaseModel]] = []
+
+    def walk(annotation: Any) -> None:
+        if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+            found.append(annotation)
+        elif get_origin(annotation) is not None:
+            for argument in get_args(annotation):
+                walk(argument)
+
+    walk(field.annotation)
+    return found
+
+
+def _tag(cls: type[BaseModel]) -> str | None:
+    for name in ("shape", "kind"):
+        field = cls.model_fields.get(name)
+        if field is not None and isinstance(field.default, str):
+            return field.default
+    return None

@@ -1,0 +1,35 @@
+"""The cylinder (barrel) and its ports."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from topend.parts.base import Part, stated_field
+from topend.units import PositiveLength
+
+__all__ = ["Cylinder", "Port"]
+
+
+class Port(Part):
+    """A port in the cylinder wall.
+
+    >>> Port(kind="exhaust", top="22.3 mm")
+    Port(kind='exhaust', top="22.3 mm")
+    """
+
+    kind: Literal["exhaust", "transfer"] = Field(description="What passes through it: exhaust or transfer.")
+    top: PositiveLength = stated_field("cylinder.ports.N.top", default=...)
+
+
+class Cylinder(Part):
+    """A cylinder: its bore, its height from base face to deck, and its ports.
+
+    >>> Cylinder(bore="47.6 mm", ports=[Port(kind="exhaust", top="22.3 mm")]).bore
+    <Quantity(47.6 mm)>
+    """
+
+    bore: PositiveLength | None = stated_field("cylinder.bore")
+    height: PositiveLength | None = stated_field("cylinder.height")
+    ports: tuple[Port, ...] = Field(default=(), description="Its ports; of several of a kind the highest counts.")

@@ -1,0 +1,85 @@
+"""Heads: flush or recessed, and drop-in spigot heads, with their squish band and how they seal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from pydantic import Field, model_validator
+
+from topend.parts.base import Part, stated_field
+from topend.parts.crank import ZERO_LENGTH
+from topend.units import Length, PositiveLength, PositiveVolume, SharpAngle
+
+__all__ = ["FlushHead", "Head", "Seal", "SpigotHead", "SquishBand"]
+
+Seal = Literal["gasket", "o-ring", "both"]
+
+_SEAL = "How it seals: gasket, o-ring (which adds no thickness and takes no gasket), or both."
+_BASIS = "Where the volume is from: measured, or engraved on the head (then ± 0.3 cc is assumed unless limits are given)."
+_KIND = "Which kind of head it is; written in files, never needed in code."
+
+
+class SquishBand(Part):
+    """The squish band of a head; `angle` is positive when it rises toward the centre.
+
+    >>> SquishBand(outer_diameter="47.2 mm", inner_diameter="33.0 mm", angle="9 deg").angle
+    <Quantity(9 deg)>
+    """
+
+    outer_diameter: PositiveLength | None = stated_field("head.band.outer_diameter")
+    inner_diameter: PositiveLength | None = stated_field("head.band.inner_diameter")
+    angle: SharpAngle | None = stated_field("head.band.angle")
+
+
+class FlushHead(Part):
+    """A head whose band lies in the plane of its gasket face, or recessed above it (`recess_offset` ≥ 0).
+
+    >>> FlushHead(recess_offset="0.5 mm", recess_diameter="54.5 mm", seal="o-ring").seal
+    'o-ring'
+    """
+
+    kind: Literal["flush"] = Field(default="flush", description=_KIND)
+    recess_offset: Length = stated_field("head.recess_offset", default=ZERO_LENGTH)
+    recess_diameter: PositiveLength | None = stated_field("head.recess_diameter")
+    chamber_volume: PositiveVolume | None = stated_field("head.chamber_volume")
+    volume_datum: Literal["band", "face"] = Field(
+        default="band",
+        description="Plane the chamber volume is counted from: the band's outer edge, or the gasket face under a plate.",
+    )
+    volume_basis: Literal["measured", "engraved"] = Field(default="measured", description=_BASIS)
+    band: SquishBand | None = Field(default=None, description="Its squish band.")
+    seal: Seal = Field(default="gasket", description=_SEAL)
+
+
+class SpigotHead(Part):
+    """A head whose spigot drops into the bore (`recess_offset` ≤ 0: a drop-in of 1 mm is -1 mm).
+
+    >>> SpigotHead(recess_offset="-1.0 mm", spigot_diameter="47.2 mm").recess_offset
+    <Quantity(-1.0 mm)>
+    """
+
+    kind: Literal["spigot"] = Field(default="spigot", description=_KIND)
+    recess_offset: Length | None = stated_field("head.recess_offset")
+    spigot_diameter: PositiveLength | None = stated_field("head.spigot_diameter")
+    chamber_volume: PositiveVolume | None = stated_field("head.chamber_volume")
+    volume_basis: Literal["measured", "engraved"] = Field(default="measured", description=_BASIS)
+    band: SquishBand | None = Field(default=None, description="Its squish band.")
+    seal: Seal = Field(default="gasket", description=_SEAL)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _band_datum_only(cls, data: Any) -> Any:
+        if isinstance(data, dict) and "volume_datum" in data:
+            if data["volume_datum"] != "band":
+                raise ValueError(
+                    "volume_datum must be band on a spigot head: a plate does not lie on its gasket face; "
+                    "read the chamber with a plate on the band's outer edge"
+                )
+            data = {name: value for name, value in data.items() if name != "volume_datum"}
+        return data
+
+
+if TYPE_CHECKING:
+    Head = FlushHead | SpigotHead
+else:
+    Head = Annotated[FlushHead | SpigotHead, Field(discriminator="kind")]

@@ -1,0 +1,51 @@
+"""What makes a function of arrays a kernel: keyword floats in, float64 out, quiet about rows outside its domain."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, ParamSpec, Protocol, TypeVar, cast
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Column", "Kernel", "kernel"]
+
+if TYPE_CHECKING:
+    #: a float, or a float64 array that broadcasts with the others
+    Column = NDArray[np.float64]
+
+P = ParamSpec("P")
+R = TypeVar("R", covariant=True)
+
+
+class Kernel(Protocol[P, R]):
+    """A kernel: call it with floats or arrays; `raw` is the bare function for callers that prepared their arrays."""
+
+    raw: Callable[..., Any]
+    __name__: str
+    __doc__: str | None
+
+    def __call__(self, *args: P.args, **kwargs: P.kwargs) -> R: ...
+
+
+def kernel(function: Callable[P, R]) -> Kernel[P, R]:
+    """Make `function` callable with plain floats, and silent where a row leaves its domain.
+
+    >>> @kernel
+    ... def half(*, length):
+    ...     return length / 2
+    >>> float(half(length=3))
+    1.5
+    """
+
+    @functools.wraps(function)
+    def public(*args: P.args, **kwargs: P.kwargs) -> R:
+        columns = {name: np.asarray(value, dtype=np.float64) for name, value in kwargs.items()}
+        with np.errstate(all="ignore"):
+            return cast("Callable[..., R]", function)(*args, **columns)
+
+    public.raw = function  # type: ignore[attr-defined]
+    return cast("Kernel[P, R]", public)

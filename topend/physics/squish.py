@@ -1,0 +1,340 @@
+"""The squish gap over any band and crown, and the velocity of what is squeezed out of it.
+
+Gap at radius ρ: g(ρ) = squish_edge + (band_outer/2 - ρ) · tan(band angle) - crown rise(ρ). The band counts from its inner
+edge out to its outer edge or the bore, whichever is smaller; the edge gap belongs to the band's own outer edge. The crown
+is the family of `crown.py`. All lengths [m].
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from topend.physics.crown import crown_rise
+from topend.physics.kernel import kernel
+from topend.physics.slider_crank import upstroke_derivatives
+
+if TYPE_CHECKING:
+    from topend.physics.kernel import Column
+
+__all__ = [
+    "band_outer_radius",
+    "contact_least",
+    "gap_at",
+    "outer_volume",
+    "squish_area_ratio",
+    "squish_edge",
+    "squish_gap",
+    "squish_least_on_crown",
+    "squish_mean",
+    "squish_min",
+    "squish_peak_drop",
+    "squish_strength",
+    "squish_velocity",
+]
+
+
+@kernel
+def squish_edge(*, deck_clearance: Column, head_thickness: Column, recess_offset: Column) -> Column:
+    """Axial gap at the band's outer edge [m]: deck clearance + fitted head gaskets + recess offset.
+
+    >>> round(float(squish_edge(deck_clearance=1.65e-3, head_thickness=0.30e-3, recess_offset=-1.0e-3)) * 1e3, 9)
+    0.95
+    """
+    return deck_clearance + head_thickness + recess_offset
+
+
+@kernel
+def band_outer_radius(*, outer_diameter: Column, bore: Column) -> Column:
+    """Radius out to which the band counts [m]: half of its outer diameter or of the bore, whichever is smaller.
+
+    >>> float(band_outer_radius(outer_diameter=0.050, bore=0.048))
+    0.024
+    """
+    return np.minimum(outer_diameter, bore) * 0.5
+
+
+@kernel
+def squish_gap(
+    *,
+    radius: Column,
+    squish_edge: Column,
+    band_radius: Column,
+    band_slope: Column,
+    cap_height: Column,
+    cap_radius: Column,
+    edge_slope: Column,
+    crown_radius: Column,
+) -> Column:
+    """Axial gap at `radius` ρ under the band [m]: edge + (band radius - ρ) · slope - crown rise(ρ).
+
+    Parameters: `band_radius` half of the band's own outer diameter [m]; `band_slope` tangent of the band angle, positive
+    when the band rises toward the centre; crown as in `crown.crown_rise`.
+
+    >>> g = squish_gap(radius=0.0191, squish_edge=1e-3, band_radius=0.027, band_slope=0.0, cap_height=2e-3,
+    ...                cap_radius=0.027, edge_slope=0.0, crown_radius=0.027)
+    >>> bool(g < 0)  # 1 mm at the bore, and it touches inside the band
+    True
+    """
+    rise = crown_rise.raw(radius=radius, cap_height=cap_height, cap_radius=cap_radius, edge_slope=edge_slope, crown_radius=crown_radius)
+    return squish_edge + (band_radius - radius) * band_slope - rise
+
+
+def _turning_radius(band_slope: Column, cap_height: Column, cap_radius: Column, edge_slope: Column) -> Column:
+    """Where the least gap may lie between the ends: under a dome its point parallel to the band, over a dish its rim.
+
+    Parallel: ρ = R · sin(atan(difference of slopes)). Over a dome the gap is convex in ρ, over a dish concave up to the rim
+    and straight beyond.
+    """
+    slope = np.maximum(band_slope - edge_slope, 0.0)
+    sphere = (cap_radius * cap_radius + cap_height * cap_height) / (2.0 * cap_height)
+    return np.where(cap_height > 0.0, np.minimum(sphere * slope / np.sqrt(1.0 + slope * slope), cap_radius), cap_radius)
+
+
+@kernel
+def squish_least_on_crown(
+    *,
+    squish_edge: Column,
+    squish_inner: Column,
+    inner_radius: Column,
+    band_radius: Column,
+    band_slope: Column,
+    cap_height: Column,
+    cap_radius: Column,
+    edge_slope: Column,
+    crown_radius: Column,
+) -> Column:
+    """Least axial gap between the band and the crown [m], over what the band and the crown have in common; exact.
+
+    Parameters: `squish_inner` the gap at the band's inner edge [m]; the rest as `squish_gap`. A crown's slope and a dish
+    narrower than the crown do not occur together.
+
+    >>> g = squish_least_on_crown(squish_edge=1e-3, squish_inner=1e-3, inner_radius=0.019, band_radius=0.027, band_slope=0.0,
+    ...                           cap_height=0.0, cap_radius=0.027, edge_slope=0.0, crown_radius=0.027)
+    >>> float(g)
+    0.001
+    """
+    shape = {"cap_height": cap_height, "cap_radius": cap_radius, "edge_slope": edge_slope, "crown_radius": crown_radius}
+    outer = np.minimum(band_radius, crown_radius)
+    turning = np.minimum(np.maximum(_turning_radius(band_slope, cap_height, cap_radius, edge_slope), inner_radius), outer)
+    least = squish_inner
+    for radius in (outer, turning):
+        gap = squish_gap.raw(radius=radius, squish_edge=squish_edge, band_radius=band_radius, band_slope=band_slope, **shape)
+        least = np.minimum(least, gap)
+    return least
+
+
+@kernel
+def squish_min(
+    *, least_on_crown: Column, squish_edge: Column, outer_radius: Column, band_radius: Column, band_slope: Column, crown_radius: Column
+) -> Column:
+    """Least axial gap over the whole band as it counts [m]: `squish_least_on_crown`, and the ring between crown and bore.
+
+    >>> g = squish_min(least_on_crown=1e-3, squish_edge=1e-3, outer_radius=0.027, band_radius=0.027, band_slope=0.0,
+    ...                crown_radius=0.0269)
+    >>> float(g)
+    0.001
+    """
+    at_bore = squish_edge + (band_radius - outer_radius) * band_slope
+    return np.where(outer_radius > crown_radius, np.minimum(least_on_crown, at_bore), least_on_crown)
+
+
+@kernel
+def squish_mean(
+    *,
+    squish_edge: Column,
+    inner_radius: Column,
+    outer_radius: Column,
+    band_radius: Column,
+    band_slope: Column,
+    crown_volume_in_band: Column,
+) -> Column:
+    """Area-weighted mean gap over the band [m]; `crown_volume_in_band` [m³] is the crown's volume between its radii.
+
+    >>> g = squish_mean(squish_edge=1e-3, inner_radius=0.0190918831, outer_radius=0.027, band_radius=0.027,
+    ...                 band_slope=0.0174550649, crown_volume_in_band=0.0)
+    >>> round(float(g) * 1145.1105222335, 5)  # 1219.62415 mm³ over a band of half a 54 mm bore, opening by 1 deg
+    1.21962
+    """
+    area = np.pi * (outer_radius**2 - inner_radius**2)
+    return squish_edge + (_wedge(inner_radius, outer_radius, band_radius, band_slope) - crown_volume_in_band) / area
+
+
+def _wedge(inner: Column, outer: Column, band_radius: Column, band_slope: Column) -> Column:
+    """Volume between the band's surface and its outer-edge plane [m³], from radius inner to outer."""
+    # 2π t ∫ (Rb - ρ) ρ dρ = π t (o - i) [(o + i) Rb - 2/3 (o² + oi + i²)]
+    return np.pi * band_slope * (outer - inner) * ((outer + inner) * band_radius - (outer**2 + outer * inner + inner**2) * (2.0 / 3.0))
+
+
+@kernel
+def contact_least(
+    *,
+    least_on_crown: Column,
+    squish_edge: Column,
+    face_gap: Column,
+    head_radius: Column,
+    cap_height: Column,
+    cap_radius: Column,
+    edge_slope: Column,
+    crown_radius: Column,
+) -> Column:
+    """Least axial distance between crown and head over the whole crown [m], as far as the head's shape is known.
+
+    Parameters: `least_on_crown` that of `squish_least_on_crown` [m]; `face_gap` deck clearance + head gaskets [m], the gap
+    under the gasket face; `head_radius` that of the spigot, or of the recess [m]; crown as in `crown.crown_rise`. Between
+    band and wall stands the band-edge plane, the gasket face beyond it; a crown falls or rises steadily toward its edge, so
+    the wall and the crown's edge decide there. Inside the band the bowl is not judged.
+
+    >>> c = contact_least(least_on_crown=0.4e-3, squish_edge=0.4e-3, face_gap=0.1e-3, head_radius=0.026, cap_height=0.0,
+    ...                   cap_radius=0.027, edge_slope=0.0, crown_radius=0.027)
+    >>> round(float(c) * 1e3, 6)  # a crown wider than the recess meets the gasket face first
+    0.1
+    """
+    wall = np.minimum(head_radius, crown_radius)
+    rise = crown_rise.raw(radius=wall, cap_height=cap_height, cap_radius=cap_radius, edge_slope=edge_slope, crown_radius=crown_radius)
+    inside = np.minimum(least_on_crown, squish_edge - rise)
+    return np.where(crown_radius > head_radius, np.minimum(inside, face_gap - np.maximum(rise, 0.0)), inside)
+
+
+@kernel
+def gap_at(
+    *,
+    radius: Column,
+    squish_edge: Column,
+    face_gap: Column,
+    inner_radius: Column,
+    band_radius: Column,
+    head_radius: Column,
+    band_slope: Column,
+    cap_height: Column,
+    cap_radius: Column,
+    edge_slope: Column,
+    crown_radius: Column,
+) -> Column:
+    """Axial gap that a wire reads at `radius` ρ [m]: under the band, the band-edge plane, or the gasket face.
+
+    Parameters as `contact_least`. NaN inside the band, where the bowl's shape is not known, and beyond the crown.
+
+    >>> g = gap_at(radius=0.0263, squish_edge=0.9e-3, face_gap=0.9e-3, inner_radius=0.019, band_radius=0.027, head_radius=0.027,
+    ...            band_slope=0.0, cap_height=0.0, cap_radius=0.027, edge_slope=0.0, crown_radius=0.027)
+    >>> round(float(g) * 1e3, 6)
+    0.9
+    """
+    shape = {"cap_height": cap_height, "cap_radius": cap_radius, "edge_slope": edge_slope, "crown_radius": crown_radius}
+    band = squish_gap.raw(radius=radius, squish_edge=squish_edge, band_radius=band_radius, band_slope=band_slope, **shape)
+    rise = crown_rise.raw(radius=radius, **shape)
+    outside = np.where(radius <= head_radius, squish_edge - rise, face_gap - rise)
+    gap = np.where(radius <= band_radius, band, outside)
+    return np.where((radius >= inner_radius) & (radius <= crown_radius), gap, np.nan)
+
+
+@kernel
+def squish_area_ratio(*, inner_radius: Column, outer_radius: Column, bore_area: Column) -> Column:
+    """Area of the band, as it counts, over bore area.
+
+    >>> round(float(squish_area_ratio(inner_radius=0.0190918831, outer_radius=0.027, bore_area=np.pi * 0.027**2)), 9)
+    0.5
+    """
+    return np.pi * (outer_radius**2 - inner_radius**2) / bore_area
+
+
+@kernel
+def outer_volume(
+    *,
+    squish_mean: Column,
+    squish_edge: Column,
+    inner_radius: Column,
+    outer_radius: Column,
+    band_radius: Column,
+    band_slope: Column,
+    free_volume: Column,
+    crown_volume_beyond: Column,
+) -> Column:
+    """Volume V_s outside the band's inner edge at TDC [m³]: over the band, and radially beyond it.
+
+    Beyond the band: `free_volume` - π · (outer radius)² · edge gap - `crown_volume_beyond`, and, for a band wider than the
+    bore, the wedge under its surface there. Source: design page, section 4.
+
+    >>> v = outer_volume(squish_mean=1e-3, squish_edge=1e-3, inner_radius=0.0190918831, outer_radius=0.027,
+    ...                  band_radius=0.027, band_slope=0.0, free_volume=np.pi * 0.027**2 * 1e-3, crown_volume_beyond=0.0)
+    >>> round(float(v) * 1e9, 5)
+    1145.11052
+    """
+    over_band = np.pi * (outer_radius**2 - inner_radius**2) * squish_mean
+    wedge = _wedge(outer_radius, band_radius, band_radius, band_slope)
+    return over_band + free_volume - np.pi * outer_radius**2 * squish_edge - crown_volume_beyond + wedge
+
+
+@kernel
+def squish_strength(*, bore_area: Column, inner_radius: Column, clearance_volume: Column, outer_volume: Column) -> Column:
+    """K = (A_s V - A_c V_s) / (2π · inner radius) [m⁴], the same at every piston position; negative when flow is outward.
+
+    >>> a = np.pi * 0.027**2
+    >>> k = squish_strength(bore_area=a, inner_radius=0.0190918831, clearance_volume=11.45110522e-6, outer_volume=a / 2 * 1e-3)
+    >>> bool(k > 0)
+    True
+    """
+    area = bore_area - np.pi * inner_radius**2
+    return (area * clearance_volume - bore_area * outer_volume) / (2.0 * np.pi * inner_radius)
+
+
+@kernel
+def squish_velocity(
+    *, drop: Column, squish_strength: Column, squish_inner: Column, clearance_volume: Column, bore_area: Column, piston_speed: Column
+) -> Column:
+    """Squish velocity at the band's inner edge [m/s] where the piston is `drop` x [m] below TDC.
+
+    Uniform pressure, no leakage: v = S_p · K / ((g + x) (V + A_c x)), with S_p `piston_speed` toward the head [m/s], g
+    `squish_inner` [m], K of `squish_strength`. Positive inward on the upstroke. Source: Heywood (1988), section 8.4, in the
+    form of the design page, section 4. NaN where the gap is not positive.
+
+    >>> v = squish_velocity(drop=1e-3, squish_strength=1e-8, squish_inner=1e-3, clearance_volume=1e-5, bore_area=2e-3, piston_speed=5.0)
+    >>> round(float(v), 4)
+    2.0833
+    """
+    gap = squish_inner + drop
+    return piston_speed * squish_strength / (np.where(squish_inner > 0.0, gap, np.nan) * (clearance_volume + bore_area * drop))
+
+
+@kernel
+def squish_peak_drop(*, squish_inner: Column, clearance_height: Column, throw: Column, rod_length: Column, offset: Column) -> Column:
+    """Drop of the piston [m] at which the squish velocity on the upstroke is greatest.
+
+    Parameters: `squish_inner` c, gap at the band's inner edge at TDC [m], c > 0; `clearance_height` h, clearance volume over
+    bore area [m], h > 0; slider-crank as in `slider_crank`. NaN elsewhere. The peak of x'/((c + x)(h + x)) is the one root of
+    H(x) = x x''/x'² - x/(c + x) - x/(h + x). Start: the root for x' ∝ √x, one Newton step with the next term of the
+    slider-crank's series, then Newton steps with the exact derivative, each held between a quarter and four times the last
+    value. Independent of speed and of the band's area.
+
+    >>> x = squish_peak_drop(squish_inner=1e-3, clearance_height=5e-3, throw=0.02725, rod_length=0.110, offset=0.0)
+    >>> round(float(x) * 1e3, 6)
+    0.619583
+    """
+    c = np.where(squish_inner > 0.0, squish_inner, np.nan)
+    h = np.where(clearance_height > 0.0, clearance_height, np.nan)
+    both, product = c + h, c * h
+    x = (np.sqrt(both * both + 12.0 * product) - both) / 6.0
+    ratio = throw / rod_length
+    slope = (3.0 * ratio * ratio * ratio - 4.0 * ratio - 1.0) / (4.0 * throw * (1.0 + ratio) * (1.0 + ratio))
+    x = _newton(x, 0.5 + slope * x, slope, c, h)
+    for _ in range(NEWTON_STEPS):
+        x = np.minimum(x, 1.5 * throw)
+        first, second, third = upstroke_derivatives.raw(drop=x, throw=throw, rod_length=rod_length, offset=offset)
+        square = first * first
+        shape = second / square
+        x = _newton(x, x * shape, shape + x * (third / (square * first) - 2.0 * shape * shape), c, h)
+    return x
+
+
+#: Full Newton steps of `squish_peak_drop`; the tests hold the result against a bracketed solve.
+NEWTON_STEPS = 2
+
+
+def _newton(x: Column, value: Column, slope: Column, c: Column, h: Column) -> Column:
+    over_c, over_h = 1.0 / (c + x), 1.0 / (h + x)
+    residual = value - x * over_c - x * over_h
+    tangent = slope - c * over_c * over_c - h * over_h * over_h
+    # a tangent that has lost its sign would lead away: keep the two terms that never do
+    tangent = np.where(tangent < 0.0, tangent, -c * over_c * over_c - h * over_h * over_h)
+    return np.minimum(np.maximum(x - residual / tangent, 0.25 * x), 4.0 * x)

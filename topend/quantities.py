@@ -1,0 +1,229 @@
+"""The table of every input and output: name, kind, unit, meaning, source. The glossary and the docs are made from it.
+
+One word per quantity, everywhere: argument, attribute, column, JSON key, heading. A new input or output starts here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from topend.errors import UnknownNameError
+
+__all__ = ["INPUTS", "OUTPUTS", "STATUS", "Finding", "Input", "Output", "Status", "glossary", "output"]
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """One number the library works out: name, the unit it is shown in, what it means, where the relation is from."""
+
+    name: str
+    unit: str
+    meaning: str
+    source: str
+    #: decimals beyond which nobody in the trade reads it
+    decimals: int = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """One number somebody states: its path in the tree, the unit it is shown in, what it means."""
+
+    path: str
+    unit: str
+    meaning: str
+
+
+Standing = Literal["published", "common practice", "memory", "geometry"]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something about a top end that a builder should know: the figure, the limit, and where the limit comes from."""
+
+    code: str
+    severity: Literal["note", "warning", "refusal"]
+    message: str
+    do: str
+    standing: Standing
+    source: str = ""
+    figure: float | None = None
+    limit: float | None = None
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Status:
+    """Why a row cannot be a top end: the code in a study's `status` column, the reason's name, what it says."""
+
+    code: int
+    reason: str
+    meaning: str
+    needs: tuple[str, ...] = field(default=())
+
+
+_GEOMETRY = "geometry; design page, section 4"
+
+OUTPUTS: Final[dict[str, Output]] = {
+    made.name: made
+    for made in (
+        Output(
+            "piston_travel",
+            "mm",
+            "Travel of the piston from BDC to TDC; more than the stroke when the cylinder or pin is offset.",
+            _GEOMETRY,
+        ),
+        Output("deck_clearance", "mm", "Crown edge at TDC to the cylinder's top deck; positive below the deck.", _GEOMETRY),
+        Output(
+            "squish_edge",
+            "mm",
+            "Axial gap at the squish band's outer edge at TDC: deck clearance + fitted head gaskets + recess offset.",
+            _GEOMETRY,
+        ),
+        Output("squish_inner", "mm", "Axial gap at the squish band's inner edge at TDC.", _GEOMETRY),
+        Output("squish_min", "mm", "Least axial gap anywhere in the squish band at TDC.", _GEOMETRY),
+        Output("squish_mean", "mm", "Area-weighted mean axial gap over the squish band at TDC.", _GEOMETRY),
+        Output(
+            "contact_min",
+            "mm",
+            "Least axial distance between crown and head over the whole crown, where the head's shape is known.",
+            _GEOMETRY,
+        ),
+        Output("swept_volume", "cc", "Bore area times piston travel.", _GEOMETRY, 2),
+        Output("crown_volume", "cc", "Volume of the piston crown above its edge plane; a dish is negative.", _GEOMETRY, 2),
+        Output(
+            "clearance_volume",
+            "cc",
+            "Volume above the piston at TDC, plug as fitted, without the top-land crevice unless asked for.",
+            _GEOMETRY,
+            2,
+        ),
+        Output(
+            "crevice_volume",
+            "cc",
+            "Volume of the top-land crevice beside the piston, from its crown edge down to the top ring.",
+            _GEOMETRY,
+            3,
+        ),
+        Output("compression_ratio", "–", "(swept + clearance volume) / clearance volume, over the whole travel.", "common definition", 2),
+        Output("trapped_compression_ratio", "–", "The same over the travel left when the exhaust closes.", "common definition", 2),
+        Output("squish_area_ratio", "–", "Area of the squish band over bore area.", _GEOMETRY, 3),
+        Output("exhaust_opens", "deg", "Exhaust opening, crank degrees after TDC.", _GEOMETRY, 1),
+        Output("exhaust_closes", "deg", "Exhaust closing, crank degrees before TDC.", _GEOMETRY, 1),
+        Output("exhaust_duration", "deg", "Exhaust open, crank degrees.", _GEOMETRY, 1),
+        Output("transfer_opens", "deg", "Transfer opening, crank degrees after TDC.", _GEOMETRY, 1),
+        Output("transfer_closes", "deg", "Transfer closing, crank degrees before TDC.", _GEOMETRY, 1),
+        Output("transfer_duration", "deg", "Transfers open, crank degrees.", _GEOMETRY, 1),
+        Output("blowdown", "deg", "From exhaust opening to transfer opening on the downstroke, crank degrees.", _GEOMETRY, 1),
+        Output("mean_piston_speed", "m/s", "Twice the piston travel times the crank's revolutions per second.", "common definition", 2),
+        Output(
+            "squish_velocity_peak",
+            "m/s",
+            "Greatest squish velocity at the band's inner edge on the upstroke, as a magnitude.",
+            "Heywood, Internal Combustion Engine Fundamentals (1988), section 8.4, for any band and crown",
+            1,
+        ),
+        Output("squish_velocity_angle", "deg", "Where that peak is, crank degrees before TDC.", "stationary point of the same relation", 1),
+        Output("tdc_acceleration", "m/s²", "Piston acceleration at TDC, positive toward the crank.", "exact slider-crank", 0),
+    )
+}
+
+INPUTS: Final[dict[str, Input]] = {
+    made.path: made
+    for made in (
+        Input("crank.stroke", "mm", "Twice the throw of the crank."),
+        Input("crank.rod_length", "mm", "Rod, centre to centre."),
+        Input(
+            "crank.offset", "mm", "Cylinder axis displaced from the crank axis, positive toward the side of the crankpin on the downstroke."
+        ),
+        Input("crank.seat_height", "mm", "Crank axis up to the case face on which the base gasket lies."),
+        Input("cylinder.bore", "mm", "Bore diameter."),
+        Input("cylinder.height", "mm", "Cylinder base face up to its top deck."),
+        Input("cylinder.ports.N.top", "mm", "From the deck down to the port's upper edge; N counts from 0."),
+        Input("piston.diameter", "mm", "Diameter of the crown's edge; not given: the bore."),
+        Input("piston.compression_height", "mm", "Pin axis up to the crown edge."),
+        Input("piston.pin_offset", "mm", "Pin axis off the piston axis; adds to the crank's offset, positive the same way."),
+        Input("piston.top_land", "mm", "Crown edge down to the top ring's upper side."),
+        Input("piston.crown.rise", "mm", "Centre of a cone or sphere-cap crown above its edge; negative for a hollow."),
+        Input("piston.crown.depth", "mm", "Depth of a dish below the flat around it."),
+        Input("piston.crown.diameter", "mm", "Diameter of a dish at the flat around it."),
+        Input("piston.crown.volume", "cc", "Measured volume of a crown above its edge plane; negative for a hollow."),
+        Input("piston.crown.edge_slope", "deg", "Slope of a measured crown at its edge, positive when it rises toward the centre."),
+        Input(
+            "head.recess_offset",
+            "mm",
+            "Band's outer edge relative to the head's gasket face: positive recessed up into the head, negative standing proud into the bore.",
+        ),
+        Input("head.recess_diameter", "mm", "Diameter of the recess a head's band lies in; not given: the bore."),
+        Input("head.spigot_diameter", "mm", "Outer diameter of the spigot that drops into the bore."),
+        Input(
+            "head.chamber_volume",
+            "cc",
+            "Space above the plane through the band's outer edge, plug as fitted (or above the gasket face, see volume_datum).",
+        ),
+        Input("head.band.outer_diameter", "mm", "Outer diameter of the squish band."),
+        Input("head.band.inner_diameter", "mm", "Inner diameter of the squish band."),
+        Input("head.band.angle", "deg", "Band angle, positive when the band rises toward the centre."),
+        Input("base.thickness", "mm", "Whole base gasket stack, fitted."),
+        Input("base_gaskets.N.thickness", "mm", "Nominal thickness of one base gasket; N counts from 0."),
+        Input("base_gaskets.N.fitted_thickness", "mm", "One base gasket as crushed by the fitted nuts; not given: from the nominal."),
+        Input("head_gasket.thickness", "mm", "Whole head gasket stack, fitted."),
+        Input("head_gaskets.N.thickness", "mm", "Nominal thickness of one head gasket; N counts from 0."),
+        Input("head_gaskets.N.fitted_thickness", "mm", "One head gasket as crushed by the fitted nuts; not given: from the nominal."),
+        Input("head_gaskets.N.opening", "mm", "Diameter of a head gasket's opening; not given: the bore."),
+        Input("deck.clearance", "mm", "Reading on a dry fit: crown at TDC to the deck, positive with the piston below the deck."),
+        Input("deck.at", "mm", "Radius at which the deck was read, where that is neither edge nor centre."),
+        Input("deck.base_thickness", "mm", "Fitted base stack under the deck reading; not given: the stack now fitted."),
+        Input("assembled.volume", "cc", "Clearance volume read through the plug hole at TDC."),
+        Input("assembled.base_thickness", "mm", "Fitted base stack under that reading; not given: the stack now fitted."),
+        Input("assembled.head_thickness", "mm", "Fitted head gaskets under that reading; not given: the stack now fitted."),
+        Input("running.crank_speed", "rpm", "Crank speed."),
+    )
+}
+
+STATUS: Final[dict[str, Status]] = {
+    made.reason: made
+    for made in (
+        Status(0, "ok", "The parts go together."),
+        Status(1, "not_a_size", "A size that must be positive is not, or an angle is out of its range."),
+        Status(2, "rod_too_short", "The rod is shorter than throw plus offset; the crank cannot turn."),
+        Status(3, "piston_wider_than_bore", "The piston's diameter exceeds the bore."),
+        Status(4, "spigot_wider_than_bore", "The spigot does not enter the bore."),
+        Status(5, "band_wider_than_head", "The squish band is wider than the spigot or recess it lies in."),
+        Status(6, "band_inside_out", "The band's inner diameter is not smaller than its outer one, or not inside the bore."),
+        Status(7, "opening_inside_bore", "A head gasket's opening is smaller than the bore."),
+        Status(8, "offset_against_kind", "A spigot head's offset is above its gasket face, or a flush head's below it."),
+        Status(
+            9, "crown_beyond_hemisphere", "A crown rises, or a dish sinks, by more than its radius, or a dish is wider than the piston."
+        ),
+        Status(10, "contact", "Crown and head touch at TDC."),
+        Status(11, "port_above_crown", "A port's roof lies above the crown at TDC: it never closes."),
+        Status(12, "port_never_opens", "A port's roof lies below the crown at BDC: it never opens."),
+        Status(13, "no_clearance_volume", "The volumes given leave no clearance volume."),
+        Status(14, "wrong_role", "A head gasket in the base stack, or a base gasket under the head."),
+        Status(15, "seal_mismatch", "Head gaskets under a head that seals by O-ring alone."),
+    )
+}
+
+
+def output(name: str) -> Output:
+    """The table's entry for an output; `UnknownNameError` with the nearest names when there is none.
+
+    >>> output("squish_edge").unit
+    'mm'
+    """
+    try:
+        return OUTPUTS[name]
+    except KeyError:
+        raise UnknownNameError(name, OUTPUTS, what="output", searched="the outputs table") from None
+
+
+def glossary() -> list[dict[str, str]]:
+    """Every name with its unit and meaning, outputs first, as rows for a table.
+
+    >>> glossary()[0]["name"]
+    'piston_travel'
+    """
+    rows = [{"name": o.name, "role": "output", "unit": o.unit, "meaning": o.meaning, "source": o.source} for o in OUTPUTS.values()]
+    rows += [{"name": i.path, "role": "input", "unit": i.unit, "meaning": i.meaning, "source": ""} for i in INPUTS.values()]
+    return rows

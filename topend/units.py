@@ -1,0 +1,592 @@
+"""Units at the door: the one pint registry, the grammar of a written quantity, and the field types of parts.
+
+Users' text never reaches pint's parser, which reads ``"54,0 mm"`` as 540 mm. Our grammar is a number, a space and one
+unit from the list of that field, with limits after ``±``::
+
+    "47.6 mm"     "0.50 mm ± 0.03 mm"     "0.50 mm +0.02/-0.00 mm"     "0.50 mm +/- 0.03 mm"
+
+A quantity kept in a part is a `StatedQuantity`: it knows its limits, it cannot be changed in place, and arithmetic with
+it gives plain pint quantities. Kernels see SI floats only; `to_si` and `from_si` are the only ways across.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final, Literal, overload
+
+import numpy as np
+import pint
+from pint.util import SharedRegistryObject
+from pydantic_core import core_schema
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+    from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+
+__all__ = [
+    "KINDS",
+    "Angle",
+    "CrownPlace",
+    "Kind",
+    "Length",
+    "Limits",
+    "NonNegativeLength",
+    "PositiveLength",
+    "PositiveSpeed",
+    "PositiveVolume",
+    "Quantity",
+    "QuantityField",
+    "SharpAngle",
+    "StatedQuantity",
+    "StatedValueError",
+    "Volume",
+    "from_si",
+    "kind_of_unit",
+    "parse",
+    "quantity",
+    "registry",
+    "to_si",
+]
+
+registry: Final = pint.UnitRegistry(cache_folder=None)
+registry.formatter.default_format = "~P"
+
+if TYPE_CHECKING:
+    Quantity = pint.Quantity[Any]
+else:
+    Quantity = registry.Quantity
+
+
+# --- kinds -----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of quantity: its name in messages, the unit it is shown in, and the units that may be written."""
+
+    name: str
+    article: str
+    shown: str
+    units: tuple[str, ...]
+
+    @property
+    def phrase(self) -> str:
+        return f"{self.article} {self.name}"
+
+
+# unit as written -> (pint's name, SI = written * multiplier / divisor); division keeps 47.6 mm the nearest float to 0.0476 m
+_UNITS: Final[dict[str, tuple[str, float, float]]] = {
+    "mm": ("millimeter", 1.0, 1e3),
+    "cm": ("centimeter", 1.0, 1e2),
+    "m": ("meter", 1.0, 1.0),
+    "um": ("micrometer", 1.0, 1e6),
+    "µm": ("micrometer", 1.0, 1e6),
+    "in": ("inch", 0.0254, 1.0),
+    "thou": ("thou", 2.54e-5, 1.0),
+    "cc": ("cubic_centimeter", 1.0, 1e6),
+    "cm3": ("centimeter ** 3", 1.0, 1e6),
+    "cm³": ("centimeter ** 3", 1.0, 1e6),
+    "ml": ("milliliter", 1.0, 1e6),
+    "mm3": ("millimeter ** 3", 1.0, 1e9),
+    "mm³": ("millimeter ** 3", 1.0, 1e9),
+    "deg": ("degree", math.pi, 180.0),
+    "°": ("degree", math.pi, 180.0),
+    "rad": ("radian", 1.0, 1.0),
+    "rpm": ("revolutions_per_minute", math.pi, 30.0),
+    "rad/s": ("radian / second", 1.0, 1.0),
+    "m/s": ("meter / second", 1.0, 1.0),
+    "m/s²": ("meter / second ** 2", 1.0, 1.0),
+    "mm²": ("millimeter ** 2", 1.0, 1e6),
+    "–": ("dimensionless", 1.0, 1.0),
+}
+
+KINDS: Final[dict[str, Kind]] = {
+    kind.name: kind
+    for kind in (
+        Kind("length", "a", "mm", ("mm", "cm", "m", "um", "µm", "in", "thou")),
+        Kind("volume", "a", "cc", ("cc", "ml", "cm3", "cm³", "mm3", "mm³")),
+        Kind("angle", "an", "deg", ("deg", "°", "rad")),
+        Kind("crank speed", "a", "rpm", ("rpm", "rad/s")),
+        Kind("speed", "a", "m/s", ("m/s",)),
+        Kind("acceleration", "an", "m/s²", ("m/s²",)),
+        Kind("ratio", "a", "–", ("–",)),
+    )
+}
+
+
+def _pint_units() -> dict[str, Any]:
+    made: dict[str, Any] = {}
+    for text, (name, multiplier, divisor) in _UNITS.items():
+        unit = registry.Unit(name)
+        made[text] = unit
+        # the table above is ours for exactness; pint must agree with it
+        base = float(registry.Quantity(1.0, unit).to_base_units().magnitude)
+        if not math.isclose(base, multiplier / divisor, rel_tol=1e-12):  # pragma: no cover - a guard on the table
+            raise AssertionError(f"unit table disagrees with pint on {text}")
+    return made
+
+
+_PINT_UNITS: Final[dict[str, Any]] = _pint_units()
+# by pint's own container, so that a quantity of the registry is recognised by the name of its unit
+_TEXT_OF_UNIT: Final[dict[Any, str]] = {unit._units: text for text, unit in reversed(list(_PINT_UNITS.items()))}
+
+
+@overload
+def to_si(value: float, unit: str) -> float: ...
+@overload
+def to_si(value: NDArray[np.float64], unit: str) -> NDArray[np.float64]: ...
+def to_si(value: Any, unit: str) -> Any:
+    """SI value of `value` [`unit`]; scalar and array go through the same two operations, so they agree to the bit.
+
+    >>> to_si(47.6, "mm")
+    0.0476
+    """
+    _, multiplier, divisor = _UNITS[unit]
+    if multiplier != 1.0:
+        value = value * multiplier
+    return value / divisor if divisor != 1.0 else value
+
+
+@overload
+def from_si(value: float, unit: str) -> float: ...
+@overload
+def from_si(value: NDArray[np.float64], unit: str) -> NDArray[np.float64]: ...
+def from_si(value: Any, unit: str) -> Any:
+    """Value in `unit` of an SI `value`, the inverse of `to_si`.
+
+    >>> from_si(0.0476, "mm")
+    47.6
+    """
+    _, multiplier, divisor = _UNITS[unit]
+    if divisor != 1.0:
+        value = value * divisor
+    return value / multiplier if multiplier != 1.0 else value
+
+
+def quantity(value: float, unit: str) -> Quantity:
+    """A plain pint quantity of `value` in one of our written units.
+
+    >>> print(quantity(0.95, "mm"))
+    0.95 mm
+    """
+    return registry.Quantity(value, _PINT_UNITS[unit])
+
+
+def kind_of_unit(unit: str) -> Kind | None:
+    """The kind whose list holds `unit` as written, or None.
+
+    >>> kind_of_unit("cc").name
+    'volume'
+    """
+    return next((kind for kind in KINDS.values() if unit in kind.units), None)
+
+
+# --- a stated quantity -----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Lower and upper limit of a value, both in the unit the value was stated in."""
+
+    low: float
+    high: float
+
+
+class StatedQuantity(Quantity):  # type: ignore[misc]  # the class is built by pint's registry
+    """A pint quantity as somebody stated it, with its limits; what a part gives back.
+
+    `limits` is a pair of plain quantities (low, high) or None, `u` the standard uncertainty of a rectangular
+    distribution over them, half-width/√3 (JCGM 100:2008, 4.3.7), or None. Arithmetic and conversion give plain
+    quantities without limits; methods that would change it in place refuse; equality counts the limits.
+
+    >>> gasket = parse("0.50 mm ± 0.03 mm", KINDS["length"])
+    >>> gasket.limits
+    (<Quantity(0.47, 'millimeter')>, <Quantity(0.53, 'millimeter')>)
+    >>> str(gasket + gasket)
+    '1.0 mm'
+    """
+
+    stated_unit: str
+    stated_limits: Limits | None
+    decimals: int | None
+    #: the stated value in SI
+    si: float
+
+    def __new__(cls, value: Any, units: Any = None) -> Any:
+        # pint's own methods build their results with self.__class__(magnitude, units): those are plain quantities
+        return registry.Quantity(value, units)
+
+    @classmethod
+    def _state(cls, value: float, unit: str, limits: Limits | None, decimals: int | None) -> StatedQuantity:
+        made = SharedRegistryObject.__new__(cls)
+        made.__dict__.update(
+            _magnitude=value,
+            _units=_PINT_UNITS[unit]._units,
+            stated_unit=unit,
+            stated_limits=limits,
+            decimals=decimals,
+            si=to_si(value, unit),
+        )
+        return made
+
+    def plain(self) -> Quantity:
+        """The same quantity without its limits, free to be changed."""
+        return registry.Quantity(self._magnitude, self._units)
+
+    @property
+    def si_limits(self) -> Limits | None:
+        """The limits in SI, or None."""
+        stated = self.stated_limits
+        return stated and Limits(to_si(stated.low, self.stated_unit), to_si(stated.high, self.stated_unit))
+
+    @property
+    def si_resolution(self) -> float | None:
+        """Half of the last written decimal in SI, or None where nothing was written (a float made by a program)."""
+        return None if self.decimals is None else to_si(0.5 * 10.0**-self.decimals, self.stated_unit)
+
+    @property
+    def limits(self) -> tuple[Quantity, Quantity] | None:
+        stated = self.stated_limits
+        return stated and (quantity(stated.low, self.stated_unit), quantity(stated.high, self.stated_unit))
+
+    @property
+    def u(self) -> Quantity | None:
+        stated = self.stated_limits
+        return stated and quantity((stated.high - stated.low) / 2 / math.sqrt(3), self.stated_unit)
+
+    @property
+    def text(self) -> str:
+        """As it may be written in a file: `parse` of it gives an equal quantity.
+
+        >>> parse("0.50 mm +0.02/-0.00 mm", KINDS["length"]).text
+        '0.50 mm +0.02/-0 mm'
+        """
+        value, unit, stated = float(self._magnitude), self.stated_unit, self.stated_limits
+        shown = f"{_digits(value, self.decimals)} {unit}"
+        if stated is None:
+            return shown
+        up, down = _span(value, stated.high, 1.0), _span(value, stated.low, -1.0)
+        if up == down:
+            return f"{shown} ± {up} {unit}"
+        return f"{shown} +{up}/-{down} {unit}"
+
+    def _refuse(self, *_: object, **__: object) -> Any:
+        raise TypeError(f"{self.text} belongs to a part and cannot be changed in place; use .plain() for a copy of your own")
+
+    ito = ito_root_units = ito_base_units = ito_reduced_units = ito_preferred = _refuse
+    __iadd__ = __isub__ = __imul__ = __itruediv__ = __ifloordiv__ = __imod__ = __ipow__ = _refuse
+    __setitem__ = __setattr__ = __delattr__ = _refuse
+
+    def __copy__(self) -> StatedQuantity:
+        return self
+
+    def __deepcopy__(self, memo: Any) -> StatedQuantity:
+        return self
+
+    def __reduce__(self) -> Any:
+        return _restate, (float(self._magnitude), self.stated_unit, self.stated_limits, self.decimals)
+
+    def __eq__(self, other: object) -> Any:
+        mine = self.si_limits
+        theirs = other.si_limits if isinstance(other, StatedQuantity) else None
+        if mine != theirs:
+            return False
+        return self.plain() == (other.plain() if isinstance(other, StatedQuantity) else other)
+
+    def __ne__(self, other: object) -> Any:
+        return not self == other
+
+    def __hash__(self) -> int:
+        return hash(self.plain())
+
+    def __repr__(self) -> str:
+        return f"<Quantity({self.text})>"
+
+
+def _restate(value: float, unit: str, limits: Limits | None, decimals: int | None) -> StatedQuantity:
+    return StatedQuantity._state(value, unit, limits, decimals)
+
+
+def _digits(value: float, decimals: int | None) -> str:
+    if decimals is not None:
+        text = f"{value:.{decimals}f}"
+        if float(text) == value:
+            return text
+    text = repr(value)
+    return text[:-2] if text.endswith(".0") else text
+
+
+def _span(value: float, end: float, sign: float) -> str:
+    """The shortest decimal that leads from `value` to `end` as floats add, so that limits survive text and back."""
+    width = abs(end - value)
+    text = repr(width)
+    for digits in range(1, 18):
+        text = f"{width:.{digits}g}"
+        if value + sign * float(text) == end:
+            break
+    return _digits(float(text), None)
+
+
+# --- the grammar -----------------------------------------------------------------------------------------------------
+
+
+class StatedValueError(ValueError):
+    """A value that is not what its field needs; the message follows the field's name."""
+
+
+_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?"
+_SPAN = r"(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?"
+# "in" and "°" are units too, so a unit is whatever is not a space or a limit sign
+_PATTERN = re.compile(
+    rf"\s*(?P<value>{_NUMBER})\s+(?P<unit>[^\s±+0-9][^\s±+]*)"
+    rf"(?:\s*(?:±|\+/-)\s*(?P<both>{_SPAN})(?:\s+(?P<both_unit>[^\s±+]+))?"
+    rf"|\s*\+\s*(?P<up>{_SPAN})\s*/\s*[-−]\s*(?P<down>{_SPAN})(?:\s+(?P<pair_unit>[^\s±+]+))?)?\s*",
+)
+#: What JSON Schema can say of it; the parser says more.
+JSON_PATTERN = rf"^\s*{_NUMBER}\s+\S+(\s*(±|\+/-|\+).*)?$"
+_LONGEST = 200
+
+
+def _number_text(value: object) -> str:
+    return repr(value) if not isinstance(value, float) else f"{value:.12g}"
+
+
+def _example(kind: Kind, number: str | None = None) -> str:
+    shown = kind.units[0]
+    usual = {"length": "47.6", "volume": "6.4", "angle": "9", "crank speed": "11500"}
+    return f'"{number or usual.get(kind.name, "1")} {shown}"'
+
+
+def _needs(kind: Kind, got: str, *, number: str | None = None, hint: str = "") -> StatedValueError:
+    units = ", ".join(kind.units)
+    more = f" {hint}" if hint else ""
+    return StatedValueError(f"needs {kind.phrase}, such as {_example(kind, number)}; got {got}.{more} Units: {units}")
+
+
+def _diagnose(text: str, kind: Kind) -> StatedValueError:
+    """Why `text` is no quantity of this kind, in the words of somebody who has seen that mistake before."""
+    stripped = text.strip()
+    got = f"{text!r}" if len(text) <= 60 else f"{text[:57]!r}..."
+    if not stripped:
+        return _needs(kind, "an empty text")
+    if re.search(r"\d,\d", stripped):
+        first = re.match(r"[+-]?\d+,\d+", stripped)
+        number = first.group().replace(",", ".") if first else None
+        return _needs(kind, got, number=number, hint="Decimals are written with a point, not a comma.")
+    if re.fullmatch(_NUMBER, stripped):
+        return _needs(kind, f"{got}, a number without a unit", number=stripped)
+    if re.match(r"[+-]?(nan|inf)", stripped, re.IGNORECASE):
+        return _needs(kind, f"{got}, which is not a finite number")
+    glued = re.fullmatch(rf"(?P<value>{_NUMBER})(?P<unit>[^\s\d.][^\s]*)", stripped)
+    if glued and glued["unit"] in kind.units:
+        return _needs(kind, got, number=glued["value"], hint="A space goes between number and unit.")
+    found = re.match(rf"\s*(?P<value>{_NUMBER})\s*(?P<unit>[^\s±+]+)", text)
+    if found:
+        unit = found["unit"]
+        if unit in kind.units:
+            return _needs(
+                kind,
+                got,
+                hint='Limits follow as "± 0.03 mm" or "+0.02/-0.00 mm".'
+                if kind.name == "length"
+                else f'Limits follow as "± 0.1 {kind.shown}" or "+0.1/-0 {kind.shown}".',
+            )
+        return _unknown_unit(unit, found["value"], kind, got)
+    return _needs(kind, got)
+
+
+def _unknown_unit(unit: str, number: str, kind: Kind, got: str) -> StatedValueError:
+    other = kind_of_unit(unit)
+    if other is not None:
+        return _needs(kind, f"{got}, which is {other.phrase}")
+    same = [known for known in kind.units if known.lower() == unit.lower()]
+    if same:
+        return _needs(kind, got, number=number, hint=f"The unit is written {same[0]!r}; capitals count.")
+    return _needs(kind, f"{got}; {unit!r} is not one of its units")
+
+
+def parse(text: str, kind: Kind) -> StatedQuantity:
+    """The quantity of `kind` that `text` states, with its limits.
+
+    Parameters: `text` is a number, white space, one of `kind.units`, and perhaps limits: ``± a unit``, ``+/- a unit``
+    or ``+a/-b unit`` (the unit of the limits may be left out). Raises `StatedValueError` with what came, what is
+    allowed and what to do.
+
+    >>> parse("0.0125 in", KINDS["length"]).to("mm").magnitude
+    0.3175
+    >>> parse("54,0 mm", KINDS["length"])
+    Traceback (most recent call last):
+    topend.units.StatedValueError: needs a length, such as "54.0 mm"; got '54,0 mm'. Decimals are written with a point, not a comma. Units: mm, cm, m, um, µm, in, thou
+    """
+    found = _PATTERN.fullmatch(text) if len(text) <= _LONGEST else None
+    if found is None:
+        raise _diagnose(text[:_LONGEST], kind)
+    number, unit = found["value"], found["unit"]
+    if unit not in kind.units:
+        raise _unknown_unit(unit, number, kind, repr(text))
+    value = float(number)
+    if not math.isfinite(value):
+        raise _needs(kind, f"{text!r}, which is not a finite number")
+    limits = None
+    if found["both"] is not None:
+        span = _span_in(found["both"], found["both_unit"], unit, kind, text)
+        limits = Limits(value - span, value + span)
+    elif found["up"] is not None:
+        up = _span_in(found["up"], found["pair_unit"], unit, kind, text)
+        down = _span_in(found["down"], found["pair_unit"], unit, kind, text)
+        limits = Limits(value - down, value + up)
+    return StatedQuantity._state(value, unit, limits, _decimals(number))
+
+
+def _decimals(number: str) -> int:
+    mantissa, _, exponent = number.lower().partition("e")
+    _, _, fraction = mantissa.partition(".")
+    return max(0, len(fraction) - int(exponent or 0))
+
+
+def _span_in(number: str, written: str | None, unit: str, kind: Kind, text: str) -> float:
+    if written is not None and written not in kind.units:
+        raise _unknown_unit(written, number, kind, repr(text))
+    span = float(number)
+    if not math.isfinite(span):
+        raise _needs(kind, f"{text!r}, whose limits are not finite")
+    return span if written in (None, unit) else from_si(to_si(span, written), unit)
+
+
+def stated(value: object, kind: Kind) -> StatedQuantity:
+    """`value` as a stated quantity of `kind`: text by our grammar, or a pint quantity of `registry`."""
+    if type(value) is str:
+        return parse(value, kind)
+    if isinstance(value, StatedQuantity):
+        if value.stated_unit not in kind.units:
+            raise _unknown_unit(value.stated_unit, str(value.magnitude), kind, repr(value.text))
+        return value
+    if isinstance(value, Quantity):
+        return _from_pint(value, kind)
+    if isinstance(value, bool):
+        raise _needs(kind, f"{value!r}")
+    if isinstance(value, (int, float)):
+        number = _number_text(value)
+        finite = isinstance(value, int) or math.isfinite(value)
+        raise _needs(kind, f"the bare number {number}", number=number if finite else None)
+    if isinstance(value, pint.Quantity):
+        raise _needs(kind, f"{value}, a quantity of another registry", hint="Make it with topend.units.registry.")
+    raise _needs(kind, f"{type(value).__name__} {str(value)[:40]!r}")
+
+
+def _from_pint(value: Any, kind: Kind) -> StatedQuantity:
+    # the unit's name counts, not only its dimension: percent would convert to degrees and hertz to rpm
+    unit = _TEXT_OF_UNIT.get(value._units)
+    if unit is None:
+        raise _needs(kind, f"{value}; {str(value.units)!r} is not one of its units")
+    if unit not in kind.units:
+        raise _unknown_unit(unit, str(value.magnitude), kind, f"{value}")
+    magnitude = value.m
+    if isinstance(magnitude, np.ndarray) and magnitude.ndim:
+        raise _needs(kind, f"an array of shape {magnitude.shape}", hint="A part holds one value; a Study takes arrays.")
+    number = float(magnitude)
+    if not math.isfinite(number):
+        raise _needs(kind, f"{value}, which is not a finite number")
+    return StatedQuantity._state(number, unit, None, None)
+
+
+# --- field types for parts -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class QuantityField:
+    """The annotation that makes a pydantic field a stated quantity of one kind, within a range.
+
+    `low` and `high` bound the stated value and its limits, in the kind's shown unit; `strict` excludes `low` itself.
+    `words` are texts that may stand in place of a quantity.
+    """
+
+    kind: str
+    low: float = -math.inf
+    high: float = math.inf
+    strict: bool = False
+    words: tuple[str, ...] = ()
+
+    @property
+    def allowed(self) -> str:
+        """The range in words, or nothing."""
+        unit = KINDS[self.kind].shown
+        parts = []
+        if self.low > -math.inf:
+            parts.append(f"{'more than' if self.strict else 'at least'} {self.low:g} {unit}")
+        if self.high < math.inf:
+            parts.append(f"at most {self.high:g} {unit}")
+        return " and ".join(parts)
+
+    def validate(self, value: object) -> StatedQuantity | str:
+        if self.words:
+            if isinstance(value, str) and value in self.words:
+                return value
+            try:
+                return self._within(stated(value, KINDS[self.kind]))
+            except StatedValueError as error:
+                raise StatedValueError(f"must be {', '.join(self.words)}, or a {self.kind}; {error}") from None
+        return self._within(stated(value, KINDS[self.kind]))
+
+    def _within(self, made: StatedQuantity) -> StatedQuantity:
+        unit = made.stated_unit
+        kind = KINDS[self.kind]
+        ends = made.stated_limits
+        low, high = (made._magnitude, made._magnitude) if ends is None else (ends.low, ends.high)
+        if unit != kind.shown:
+            low, high = from_si(to_si(low, unit), kind.shown), from_si(to_si(high, unit), kind.shown)
+        if low < self.low or (self.strict and low <= self.low) or high > self.high:
+            limits = " with its limits" if made.stated_limits else ""
+            raise StatedValueError(f"must be {self.allowed}; got {made.text!r}{limits}")
+        return made
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
+        check: Callable[[Any], Any] = self.validate
+        return core_schema.no_info_plain_validator_function(
+            check,
+            serialization=core_schema.plain_serializer_function_ser_schema(
+                lambda value: value if isinstance(value, str) else value.text,
+                return_schema=core_schema.str_schema(),
+                when_used="json-unless-none",
+            ),
+        )
+
+    def __get_pydantic_json_schema__(self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        kind = KINDS[self.kind]
+        made: dict[str, Any] = {
+            "type": "string",
+            "pattern": JSON_PATTERN,
+            "examples": [_example(kind).strip('"')],
+            "x-kind": kind.name,
+            "x-units": list(kind.units),
+        }
+        if self.allowed:
+            made["x-range"] = self.allowed
+        return {"anyOf": [{"enum": list(self.words)}, made]} if self.words else made
+
+
+if TYPE_CHECKING:
+    Length = StatedQuantity
+    PositiveLength = StatedQuantity
+    NonNegativeLength = StatedQuantity
+    CrownPlace = StatedQuantity | Literal["edge", "centre"]
+    Volume = StatedQuantity
+    PositiveVolume = StatedQuantity
+    Angle = StatedQuantity
+    SharpAngle = StatedQuantity
+    PositiveSpeed = StatedQuantity
+else:
+    from typing import Annotated
+
+    Length = Annotated[StatedQuantity, QuantityField("length")]
+    PositiveLength = Annotated[StatedQuantity, QuantityField("length", low=0.0, strict=True)]
+    NonNegativeLength = Annotated[StatedQuantity, QuantityField("length", low=0.0)]
+    CrownPlace = Annotated[StatedQuantity | str, QuantityField("length", low=0.0, words=("edge", "centre"))]
+    Volume = Annotated[StatedQuantity, QuantityField("volume")]
+    PositiveVolume = Annotated[StatedQuantity, QuantityField("volume", low=0.0, strict=True)]
+    Angle = Annotated[StatedQuantity, QuantityField("angle")]
+    SharpAngle = Annotated[StatedQuantity, QuantityField("angle", low=-80.0, high=80.0)]
+    PositiveSpeed = Annotated[StatedQuantity, QuantityField("crank speed", low=0.0, strict=True)]
