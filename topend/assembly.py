@@ -246,10 +246,11 @@ def _lower(top: TopEnd) -> Row:
     noted: dict[str, str] = {}
     for path, quantity in top.stated():
         values[path] = quantity.si
-        if quantity.stated_limits is not None:
-            limits[path] = quantity.si_limits
-        elif quantity.decimals is not None and quantity._magnitude != 0:
-            resolutions[path] = quantity.si_resolution
+        ends, resolution = quantity.si_limits, quantity.si_resolution
+        if ends is not None:
+            limits[path] = ends
+        elif resolution is not None and quantity._magnitude != 0:
+            resolutions[path] = resolution
     tags = {f"crevice:{top.crevice}"}
     _tag_crown(tags, "piston", top.piston)
     head = top.head
@@ -367,12 +368,17 @@ def _refusal_text(reason: str, row: Row, values: dict[str, Any]) -> str:
     if reason == "opening_inside_bore":
         bore = mm("cylinder.bore")
         tight = [path for path in sorted(values) if path.startswith("head_gaskets.") and path.endswith(".opening") and mm(path) < bore]
-        return f"{tight[0]} ({mm(tight[0]):.3f} mm) is inside the bore ({bore:.3f} mm): the gasket hangs {(bore - mm(tight[0])) / 2:.3f} mm into it"
+        opening = mm(tight[0])
+        hangs = f"the gasket hangs {(bore - opening) / 2:.3f} mm into it"
+        return f"{tight[0]} ({opening:.3f} mm) is inside the bore ({bore:.3f} mm): {hangs}"
     if reason == "offset_against_kind":
         kind, offset = row.structure.choice("head"), mm("head.recess_offset")
         if kind == "spigot":
-            return f"a spigot head drops in: its recess_offset is zero or negative, got {offset:.3f} mm; a band above the gasket face is a FlushHead's"
-        return f"a flush head's band does not stand proud: its recess_offset is zero or positive, got {offset:.3f} mm; one that drops in is a SpigotHead"
+            rule, other = "a spigot head drops in: its recess_offset is zero or negative", "a band above the gasket face is a FlushHead's"
+        else:
+            rule = "a flush head's band does not stand proud: its recess_offset is zero or positive"
+            other = "one that drops in is a SpigotHead"
+        return f"{rule}, got {offset:.3f} mm; {other}"
     if reason == "crown_beyond_hemisphere":
         height, radius, crown = mm("piston.crown.cap_height"), mm("piston.crown.cap_radius"), mm("piston.crown.radius")
         if radius > crown:
@@ -380,10 +386,12 @@ def _refusal_text(reason: str, row: Row, values: dict[str, Any]) -> str:
         return f"the crown rises or sinks by {abs(height):.3f} mm over a radius of {radius:.3f} mm: more than a hemisphere"
     if reason == "port_above_crown":
         top, deck = mm("ports.least_top"), mm("deck_clearance")
-        return f"a port's roof ({top:.3f} below the deck) lies {deck - top:.3f} mm above the crown at TDC ({deck:.3f} below the deck): it never closes"
+        crown_at = f"above the crown at TDC ({deck:.3f} below the deck)"
+        return f"a port's roof ({top:.3f} below the deck) lies {deck - top:.3f} mm {crown_at}: it never closes"
     if reason == "port_never_opens":
         top, reach = mm("ports.greatest_top"), mm("deck_clearance") + mm("piston_travel")
-        return f"a port's roof ({top:.3f} below the deck) lies {top - reach:.3f} mm below the crown at BDC ({reach:.3f} below the deck): it never opens"
+        crown_at = f"below the crown at BDC ({reach:.3f} below the deck)"
+        return f"a port's roof ({top:.3f} below the deck) lies {top - reach:.3f} mm {crown_at}: it never opens"
     if reason == "no_clearance_volume":
         return f"the volumes given leave {mm('clearance_volume') * 1e3:.3f} cc of clearance; check chamber volume, its datum, and the crown"
     bad = [path for path, number in row.values.items() if not np.isfinite(number)]

@@ -229,7 +229,8 @@ def default_limits(row: Row, step: wiring.Node, values: Mapping[str, Any]) -> Li
 
 
 def _ends(step: wiring.Node, taken: dict[str, Any], value: float) -> tuple[float, float]:
-    assert step.assumption is not None and step.assumption.limits is not None
+    assert step.assumption is not None
+    assert step.assumption.limits is not None
     others = {argument: column for argument, column in taken.items() if argument != "value"}
     low, high = step.assumption.limits(np.array([value]), **others)
     return float(np.atleast_1d(low)[0]), float(np.atleast_1d(high)[0])

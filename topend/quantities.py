@@ -152,7 +152,8 @@ INPUTS: Final[dict[str, Input]] = {
         Input(
             "head.recess_offset",
             "mm",
-            "Band's outer edge relative to the head's gasket face: positive recessed up into the head, negative standing proud into the bore.",
+            "Band's outer edge relative to the head's gasket face: positive recessed up into the head, "
+            "negative standing proud into the bore.",
         ),
         Input("head.recess_diameter", "mm", "Diameter of the recess a head's band lies in; not given: the bore."),
         Input("head.spigot_diameter", "mm", "Outer diameter of the spigot that drops into the bore."),

@@ -19,7 +19,6 @@ from typing import TYPE_CHECKING, Any, Final, Literal, overload
 
 import numpy as np
 import pint
-from pint.util import SharedRegistryObject
 from pydantic_core import core_schema
 
 if TYPE_CHECKING:
@@ -51,7 +50,7 @@ __all__ = [
     "to_si",
 ]
 
-registry: Final = pint.UnitRegistry(cache_folder=None)
+registry: Final[pint.UnitRegistry[Any]] = pint.UnitRegistry(cache_folder=None)
 registry.formatter.default_format = "~P"
 
 if TYPE_CHECKING:
@@ -195,7 +194,7 @@ class Limits:
     high: float
 
 
-class StatedQuantity(Quantity):  # type: ignore[misc]  # the class is built by pint's registry
+class StatedQuantity(Quantity):
     """A pint quantity as somebody stated it, with its limits; what a part gives back.
 
     `limits` is a pair of plain quantities (low, high) or None, `u` the standard uncertainty of a rectangular
@@ -221,7 +220,7 @@ class StatedQuantity(Quantity):  # type: ignore[misc]  # the class is built by p
 
     @classmethod
     def _state(cls, value: float, unit: str, limits: Limits | None, decimals: int | None) -> StatedQuantity:
-        made = SharedRegistryObject.__new__(cls)
+        made: StatedQuantity = object.__new__(cls)
         made.__dict__.update(
             _magnitude=value,
             _units=_PINT_UNITS[unit]._units,
@@ -250,12 +249,12 @@ class StatedQuantity(Quantity):  # type: ignore[misc]  # the class is built by p
     @property
     def limits(self) -> tuple[Quantity, Quantity] | None:
         stated = self.stated_limits
-        return stated and (quantity(stated.low, self.stated_unit), quantity(stated.high, self.stated_unit))
+        return None if stated is None else (quantity(stated.low, self.stated_unit), quantity(stated.high, self.stated_unit))
 
     @property
-    def u(self) -> Quantity | None:
+    def u(self) -> Quantity | None:  # type: ignore[override]  # pint's `u` is short for `units`; ours is the uncertainty
         stated = self.stated_limits
-        return stated and quantity((stated.high - stated.low) / 2 / math.sqrt(3), self.stated_unit)
+        return None if stated is None else quantity((stated.high - stated.low) / 2 / math.sqrt(3), self.stated_unit)
 
     @property
     def text(self) -> str:
@@ -417,9 +416,9 @@ def parse(text: str, kind: Kind) -> StatedQuantity:
 
     >>> parse("0.0125 in", KINDS["length"]).to("mm").magnitude
     0.3175
-    >>> parse("54,0 mm", KINDS["length"])
+    >>> parse("54,0 mm", KINDS["length"])  # doctest: +ELLIPSIS
     Traceback (most recent call last):
-    topend.units.StatedValueError: needs a length, such as "54.0 mm"; got '54,0 mm'. Decimals are written with a point, not a comma. Units: mm, cm, m, um, µm, in, thou
+    topend.units.StatedValueError: needs a length, such as "54.0 mm"; got '54,0 mm'. Decimals are written with a point, ...
     """
     found = _PATTERN.fullmatch(text) if len(text) <= _LONGEST else None
     if found is None:
@@ -464,7 +463,7 @@ def stated(value: object, kind: Kind) -> StatedQuantity:
         if value.stated_unit not in kind.units:
             raise _unknown_unit(value.stated_unit, str(value.magnitude), kind, repr(value.text))
         return value
-    if isinstance(value, Quantity):
+    if isinstance(value, Quantity):  # type: ignore[misc]  # an alias with its parameter to mypy, a class at run time
         return _from_pint(value, kind)
     if isinstance(value, bool):
         raise _needs(kind, f"{value!r}")

@@ -23,7 +23,7 @@ def findings(result: Result) -> list[Finding]:
     >>> [finding.code for finding in findings(evaluate(thin))]
     ['gap_small', 'least_gap_unknown']
     """
-    found = []
+    found: list[Finding] = []
     name = "squish_min" if "squish_min" in result else "squish_edge" if "squish_edge" in result else None
     if name is None:
         return found
@@ -53,7 +53,8 @@ def findings(result: Result) -> list[Finding]:
             Finding(
                 code="least_gap_unknown",
                 severity="warning",
-                message="only the gap at the band's outer edge is known; under a domed crown the least gap lies further in and may be far smaller",
+                message="only the gap at the band's outer edge is known; "
+                "under a domed crown the least gap lies further in and may be far smaller",
                 do=f"give {needs}",
                 standing="geometry",
             )

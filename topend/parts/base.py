@@ -124,7 +124,7 @@ def _stated(path: str, value: Any) -> typing.Iterator[tuple[str, StatedQuantity]
 
 def told(model: type[BaseModel], error: ValidationError) -> PartError | AssemblyError:
     """What pydantic found, as one `PartError` that names every field by its path; an `AssemblyError` as it is."""
-    problems = []
+    problems: list[Problem] = []
     for found in error.errors(include_url=False):
         inner = found.get("ctx", {}).get("error")
         if isinstance(inner, AssemblyError):
@@ -156,7 +156,8 @@ def _words(found: Any, owner: type[BaseModel] | None) -> str:
         near = difflib.get_close_matches(text, allowed.replace(" or ", ", ").split(", "), n=1)
         return f"must be one of {allowed}; got {text!r}{f'; nearest: {near[0]}' if near else ''}"
     if kind == "union_tag_invalid":
-        return f"has {str(ctx['discriminator']).strip(chr(39))} {ctx['tag']!r}; it must be one of {str(ctx['expected_tags']).replace(chr(39), '')}"
+        tags = str(ctx["expected_tags"]).replace("'", "")
+        return f"has {str(ctx['discriminator']).strip(chr(39))} {ctx['tag']!r}; it must be one of {tags}"
     if kind == "union_tag_not_found":
         return f"needs {str(ctx['discriminator']).strip(chr(39))}, which says what it is; got {_short(value)}"
     if kind in _EXPECTED:
@@ -191,7 +192,7 @@ _EXPECTED = {
 def _short(value: object) -> str:
     if isinstance(value, Part):
         return f"a {type(value).__name__}"
-    if isinstance(value, Quantity):
+    if isinstance(value, Quantity):  # type: ignore[misc]  # an alias with its parameter to mypy, a class at run time
         return str(value)
     text = repr(value)
     return text if len(text) <= 60 else f"{text[:57]}..."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, ParamSpec, Protocol, TypeVar, cast
+from typing import TYPE_CHECKING, ParamSpec, Protocol, TypeVar, cast
 
 import numpy as np
 
@@ -24,9 +24,11 @@ R = TypeVar("R", covariant=True)
 class Kernel(Protocol[P, R]):
     """A kernel: call it with floats or arrays; `raw` is the bare function for callers that prepared their arrays."""
 
-    raw: Callable[..., Any]
     __name__: str
     __doc__: str | None
+
+    @property
+    def raw(self) -> Callable[P, R]: ...
 
     def __call__(self, *args: P.args, **kwargs: P.kwargs) -> R: ...
 

@@ -124,7 +124,8 @@ def piston_drop(*, crank_angle: Column, throw: Column, rod_length: Column, offse
     middle = start + 0.5 * crank_angle
     across_start, across = throw * np.sin(start) - offset, throw * np.sin(phi) - offset
     along = np.sqrt(rod_length**2 - across_start**2) + np.sqrt(rod_length**2 - across**2)
-    return 2.0 * throw * np.sin(0.5 * crank_angle) * (np.sin(middle) + np.cos(middle) * (across + across_start) / along)
+    drop: Column = 2.0 * throw * np.sin(0.5 * crank_angle) * (np.sin(middle) + np.cos(middle) * (across + across_start) / along)
+    return drop
 
 
 @kernel

@@ -96,7 +96,7 @@ class Plan:
         return tuple(step for step in self.steps if step.assumption is not None)
 
 
-def _node(name: str, function: Any, assumption: Assumption | None = None, **inputs: str) -> Node:
+def _node(name: str, function: Callable[..., Any], assumption: Assumption | None = None, /, **inputs: str) -> Node:
     return Node(name, getattr(function, "raw", function), tuple(inputs.items()), assumption)
 
 
