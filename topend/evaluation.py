@@ -169,8 +169,9 @@ def evaluate(top: TopEnd, outputs: Iterable[str] | None = None) -> Result:
     `Result.missing`.
 
     >>> from topend.parts import Crank
-    >>> print(evaluate(TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"))).piston_travel)
-    54.5 mm
+    >>> travel = evaluate(TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"))).piston_travel
+    >>> print(f"{travel:.3f~P}")
+    54.500 mm
     """
     wanted = _NAMES if outputs is None else tuple(output(name).name for name in outputs)
     row = top.row

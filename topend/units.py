@@ -129,6 +129,8 @@ def _pint_units() -> dict[str, Any]:
 
 
 _PINT_UNITS: Final[dict[str, Any]] = _pint_units()
+# pint would work it out on first use and keep it in the quantity, which a stated quantity refuses
+_DIMENSIONS: Final[dict[str, Any]] = {text: registry.get_dimensionality(unit) for text, unit in _PINT_UNITS.items()}
 # by pint's own container, so that a quantity of the registry is recognised by the name of its unit
 _TEXT_OF_UNIT: Final[dict[Any, str]] = {unit._units: text for text, unit in reversed(list(_PINT_UNITS.items()))}
 
@@ -224,6 +226,7 @@ class StatedQuantity(Quantity):
         made.__dict__.update(
             _magnitude=value,
             _units=_PINT_UNITS[unit]._units,
+            _dimensionality=_DIMENSIONS[unit],
             stated_unit=unit,
             stated_limits=limits,
             decimals=decimals,
