@@ -6,8 +6,10 @@ All of them derive from `TopendError` and from the built-in that fits, so that a
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 __all__ = [
     "AssemblyError",
@@ -22,6 +24,8 @@ __all__ = [
     "nearest",
 ]
 
+_TAIL: Final = re.compile(r".*[./]")
+
 
 def nearest(name: str, names: Iterable[str], *, count: int = 3) -> list[str]:
     """The names most like `name`, best first: at most `count`, empty when none is near.
@@ -30,9 +34,9 @@ def nearest(name: str, names: Iterable[str], *, count: int = 3) -> list[str]:
     ['squish_edge', 'squish_mean']
     """
     pool = list(dict.fromkeys(names))
-    # a forgotten prefix first: "stroke" for "crank.stroke"
-    tail = name.rsplit(".", 1)[-1]
-    found = [full for full in pool if full.rsplit(".", 1)[-1] == tail]
+    # a forgotten or wrong prefix first: "stroke" for "crank.stroke", "NAME" for "pack/NAME"
+    tail = _TAIL.sub("", name)
+    found = [full for full in pool if _TAIL.sub("", full) == tail]
     found += [full for full in difflib.get_close_matches(name, pool, n=count, cutoff=0.6) if full not in found]
     return found[:count]
 
@@ -49,14 +53,19 @@ def did_you_mean(name: str, names: Iterable[str]) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing that is wrong: where it stands, and what is said of it, as a sentence whose subject is `where`."""
+    """One thing that is wrong: where it stands, and what is said of it, as a sentence whose subject is `where`.
+
+    `file` is given where the error they belong to speaks of several files.
+    """
 
     where: str
     message: str
     line: int | None = None
+    file: str | None = None
 
     def __str__(self) -> str:
-        place = f"line {self.line}: " if self.line is not None else ""
+        places = [*([self.file] if self.file else []), *([f"line {self.line}"] if self.line is not None else [])]
+        place = f"{', '.join(places)}: " if places else ""
         return f"{place}{self.where} {self.message}" if self.where else f"{place}{self.message}"
 
 

@@ -143,7 +143,7 @@ def _words(found: Any, owner: type[BaseModel] | None) -> str:
     if isinstance(inner, StatedValueError):
         return str(inner)
     if kind == "extra_forbidden" and owner is not None:
-        names = [name for name in owner.model_fields if name not in ("source",)]
+        names = [name for name in owner.model_fields if name != "source" or not issubclass(owner, Part)]
         return f"is not a field of {owner.__name__}{did_you_mean(str(found['loc'][-1]), names)}; it has {', '.join(names)}"
     if kind == "missing":
         meaning = ""

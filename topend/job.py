@@ -1,0 +1,415 @@
+"""Job files: a top end in TOML, its parts inline or by catalogue id, and what is to be found for it.
+
+The format is written down in docs/job-files.md.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final, Literal
+
+from topend.assembly import TopEnd
+from topend.errors import AssemblyError, JobError, PartError, Problem, did_you_mean
+from topend.packs import Catalogue
+from topend.packs.folder import kind_of_part
+from topend.packs.toml_file import TomlFile, read_toml
+from topend.parts import Gasket, GasketSet, Part
+from topend.parts.head import FlushHead, SpigotHead
+from topend.quantities import OUTPUTS
+from topend.units import KINDS, StatedQuantity, StatedValueError, kind_of_unit, stated
+
+__all__ = ["FitRequest", "Job", "PackUsed", "load_job"]
+
+#: The version of the job format that this library reads.
+FORMAT: Final = 1
+Figure = float | str
+
+
+@dataclass(frozen=True)
+class PackUsed:
+    """A pack that a job took a part from."""
+
+    id: str
+    version: str
+
+    def __str__(self) -> str:
+        return f"{self.id} {self.version}"
+
+
+@dataclass(frozen=True)
+class FitRequest:
+    """What a job's [fit] asks: the arguments of `fit_gaskets`, figures as written in the file.
+
+    `heads` None: the job's own head. `head_count` None: it follows from how each head seals. `least_gap` None: lifted.
+    """
+
+    stock: GasketSet
+    heads: tuple[FlushHead | SpigotHead, ...] | None = None
+    base_count: tuple[int, int] = (1, 3)
+    head_count: tuple[int, int] | None = None
+    least_gap: str | None = "0.6 mm"
+    best: int = 10
+    targets: Mapping[str, tuple[Figure, Figure]] = field(default_factory=dict)
+    at_most: Mapping[str, Figure] = field(default_factory=dict)
+    at_least: Mapping[str, Figure] = field(default_factory=dict)
+
+    def arguments(self) -> dict[str, Any]:
+        """The keyword arguments of ``fit_gaskets(job.top, **job.fit.arguments())``."""
+        names = ("stock", "heads", "base_count", "head_count", "least_gap", "best", "at_most", "at_least")
+        return {**{name: getattr(self, name) for name in names}, **self.targets}
+
+
+@dataclass(frozen=True)
+class Job:
+    """A job file as read.
+
+    `ids` says which parts came from a catalogue, by their place in the file: ``{"cylinder": "fellside/rigg50", ...}``; a part
+    that was changed in the job is there too. `packs` are those that a part came from.
+    """
+
+    file: str
+    title: str
+    top: TopEnd
+    fit: FitRequest | None = None
+    packs: tuple[PackUsed, ...] = ()
+    ids: Mapping[str, str] = field(default_factory=dict)
+
+
+def load_job(path: str | os.PathLike[str], catalogue: Catalogue | None = None) -> Job:
+    """The job in the file at `path`.
+
+    Parts named by id come from the packs whose folders the file names (relative to the file) and from `catalogue`. Raises
+    `JobError` with everything that is wrong in the file, each with its key and line; `PackError` for a pack that is broken;
+    `AssemblyError` where the parts do not go together.
+    """
+    return _Reader(Path(path), catalogue or Catalogue()).job()
+
+
+#: Places where a part may be given by its id, and of which kind it is there.
+_SLOTS: Final = {
+    "crank": "crank",
+    "cylinder": "cylinder",
+    "piston": "piston",
+    "head": "head",
+    "deck.crank": "crank",
+    "deck.cylinder": "cylinder",
+    "deck.piston": "piston",
+}
+_STACKS: Final[dict[str, Literal["base", "head"]]] = {"base_gaskets": "base", "head_gaskets": "head"}
+_OWN_KEYS: Final = ("format", "title", "packs", "fit")
+_FIT_KEYS: Final = ("heads", "stock", "base_count", "head_count", "least_gap", "best", "targets", "at_most", "at_least")
+
+
+class _Reader:
+    def __init__(self, path: Path, catalogue: Catalogue) -> None:
+        self._path = path
+        self._file: TomlFile = read_toml(path, JobError)
+        self._catalogue = catalogue
+        self._problems: list[Problem] = []
+        self._packs_failed = False
+        self._ids: dict[str, str] = {}
+
+    def job(self) -> Job:
+        table = self._file.table
+        if type(table.get("format")) is not int or table["format"] != FORMAT:
+            given = f"is {table.get('format')!r}; this version of topend reads format {FORMAT}"
+            self._refuse("format", given if "format" in table else f"is missing: format = {FORMAT}")
+            self._stop()
+        title = table.get("title", self._path.stem)
+        if not isinstance(title, str):
+            self._refuse("title", f"must be a text; got {_short(title)}")
+        self._load_packs(table.get("packs", []))
+        known = [*_OWN_KEYS, *TopEnd.model_fields]
+        for key in table:
+            if key not in known:
+                self._refuse(key, f"is not a key of a job file{did_you_mean(key, known)}; it may have {', '.join(known)}")
+        fit = self._fit(table["fit"]) if "fit" in table else None
+        top = self._top({key: value for key, value in table.items() if key in TopEnd.model_fields})
+        self._stop()
+        assert top is not None
+        used = {name.partition("/")[0] for name in self._ids.values()}
+        packs = tuple(PackUsed(pack.id, pack.manifest.version) for pack in self._catalogue.packs if pack.id in used)
+        return Job(self._file.file, title, top, fit, packs, self._ids)
+
+    def _refuse(self, where: str, message: str) -> None:
+        self._problems.append(self._file.problem(where, message))
+
+    def _stop(self) -> None:
+        if self._problems:
+            raise JobError(self._file.file, sorted(self._problems, key=lambda p: p.line or 0))
+
+    # --- packs and parts by id ---------------------------------------------------------------------------------------
+
+    def _load_packs(self, folders: Any) -> None:
+        if not isinstance(folders, list):
+            self._packs_failed = True
+            self._refuse("packs", f'must be a list of folders, such as ["../fellside"]; got {_short(folders)}')
+            return
+        good = []
+        for index, folder in enumerate(folders):
+            where = f"packs.{index}"
+            if not isinstance(folder, str) or "\0" in folder:
+                self._refuse(where, f"must be a folder, as text; got {_short(folder)}")
+                continue
+            path = self._path.parent / folder
+            if not path.is_dir():
+                self._refuse(where, f"is {folder!r}, but there is no folder {_plain(path)}; it counts from the job file's own folder")
+            else:
+                good.append(_plain(path))
+        self._packs_failed = len(good) < len(folders)
+        self._catalogue = self._catalogue.joined(Catalogue.load(*good))
+
+    def _part(self, written: Any, kind: str, where: str) -> Any:
+        """A part as written in the file: by id, by id with changes, or a table as it stands; None where it cannot be had."""
+        if isinstance(written, str):
+            return self._by_id(written, kind, where)
+        if not isinstance(written, dict) or "part" not in written:
+            return written
+        at = f"{where}.part"
+        if not isinstance(written["part"], str):
+            self._refuse(at, f'must be a part\'s id, such as "pack/part"; got {_short(written["part"])}')
+            return None
+        part = self._by_id(written["part"], kind, at, where)
+        changes = {key: value for key, value in written.items() if key != "part"}
+        if part is None or not changes:
+            return part
+        own = getattr(part, "kind", None)
+        if own is not None and changes.get("kind", own) != own:
+            self._refuse(f"{where}.kind", f"cannot be changed: {written['part']} is a {own} {kind}; name another part, or write it inline")
+            return None
+        if "name" not in changes and part.name == written["part"]:
+            changes["name"] = f"{part.name}, changed"
+        return _merged(part, changes)
+
+    def _by_id(self, name: str, kind: str, where: str, place: str | None = None) -> Part | None:
+        if self._packs_failed and name not in self._catalogue:
+            return None  # it may be in the pack that is not there; that is told already
+        part = self._catalogue.get(name)
+        if part is None:
+            of_kind = self._catalogue.of(kind)
+            packs = ", ".join(str(pack) for pack in self._catalogue.packs)
+            searched = f"the packs searched ({packs})" if packs else "this job, which names no packs"
+            self._refuse(where, f"is {name!r}, which no part in {searched} is called{did_you_mean(name, of_kind or self._catalogue)}")
+            return None
+        if kind_of_part(part) != kind:
+            near = did_you_mean(name, self._catalogue.of(kind))
+            self._refuse(where, f"is {name!r}, which is a {kind_of_part(part)}; here goes a {kind}{near}")
+            return None
+        self._ids[place or where] = name
+        return part
+
+    # --- the top end -------------------------------------------------------------------------------------------------
+
+    def _top(self, fields: dict[str, Any]) -> TopEnd | None:
+        fields = dict(fields)
+        if isinstance(fields.get("deck"), dict):
+            fields["deck"] = dict(fields["deck"])
+        for slot, kind in _SLOTS.items():
+            outer, _, inner = slot.rpartition(".")
+            holder = fields if not outer else fields.get(outer)
+            if isinstance(holder, dict) and inner in holder:
+                part = self._part(holder[inner], kind, slot)
+                if part is None:
+                    del holder[inner]
+                else:
+                    holder[inner] = part
+        for stack, role in _STACKS.items():
+            if isinstance(fields.get(stack), list):
+                made = (self._part(item, "gasket", f"{stack}.{index}") for index, item in enumerate(fields[stack]))
+                fields[stack] = [_stand_in(role) if part is None else part for part in made]
+        try:
+            return TopEnd(**fields)
+        except PartError as error:
+            self._take(error, "", "")
+        except AssemblyError as error:
+            # what is missing may be what makes it go together, so other problems come first
+            self._stop()
+            raise AssemblyError(error.reason, f"{self._file.file}: {error}") from None
+        return None
+
+    def _take(self, error: PartError, inside: str, outside: str) -> None:
+        for problem in error.problems:
+            self._refuse(f"{outside}{problem.where.removeprefix(inside)}", problem.message)
+
+    # --- the fit section ---------------------------------------------------------------------------------------------
+
+    def _fit(self, table: Any) -> FitRequest | None:
+        if not isinstance(table, dict):
+            self._refuse("fit", f"must be a table, [fit]; got {_short(table)}")
+            return None
+        for key in table:
+            if key not in _FIT_KEYS:
+                self._refuse(f"fit.{key}", f"is not a key of [fit]{did_you_mean(key, _FIT_KEYS)}; it may have {', '.join(_FIT_KEYS)}")
+        stock = self._stock(table)
+        heads = self._heads(table["heads"]) if "heads" in table else None
+        base_count = self._count(table, "base_count", (1, 3))
+        head_count = self._count(table, "head_count", None)
+        best = table.get("best", 10)
+        if type(best) is not int or best < 1:
+            self._refuse("fit.best", f"must be a whole number from 1; got {_short(best)}")
+        least_gap = self._least_gap(table.get("least_gap", "0.6 mm"))
+        targets = {name: self._target(name, value) for name, value in self._named(table, "targets")}
+        limits = {key: {name: value for name, value in self._named(table, key) if self._limit(key, name, value)} for key in _LIMITS}
+        if stock is None or any(pair is None for pair in targets.values()):
+            return None
+        return FitRequest(
+            stock=stock,
+            heads=heads,
+            base_count=base_count or (1, 3),
+            head_count=head_count,
+            least_gap=least_gap,
+            best=best,
+            targets={name: pair for name, pair in targets.items() if pair is not None},
+            **limits,
+        )
+
+    def _heads(self, written: Any) -> tuple[FlushHead | SpigotHead, ...] | None:
+        if not isinstance(written, list) or not written:
+            self._refuse("fit.heads", f'must be a list of heads, such as ["pack/part"]; got {_short(written)}')
+            return None
+        heads = []
+        for index, item in enumerate(written):
+            where = f"fit.heads.{index}"
+            part = self._part(item, "head", where)
+            if part is None:
+                continue
+            try:
+                head = TopEnd(head=part).head
+            except PartError as error:
+                self._take(error, "head", where)
+            except AssemblyError as error:
+                self._refuse(where, f"cannot be used: {error}")
+            else:
+                assert head is not None
+                heads.append(head)
+        return tuple(heads)
+
+    def _stock(self, table: Mapping[str, Any]) -> GasketSet | None:
+        if "stock" not in table:
+            self._refuse("fit.stock", 'is missing: the drawer of gaskets, by its id ("pack/part") or as [[fit.stock.items]]')
+            return None
+        written = table["stock"]
+        if isinstance(written, str):
+            part = self._by_id(written, "drawer", "fit.stock")
+            return part if isinstance(part, GasketSet) else None
+        if not isinstance(written, dict):
+            self._refuse("fit.stock", f"must be a drawer's id, or [[fit.stock.items]]; got {_short(written)}")
+            return None
+        written = dict(written)
+        if isinstance(written.get("items"), list):
+            items = []
+            for index, item in enumerate(written["items"]):
+                if isinstance(item, dict) and "gasket" in item:
+                    part = self._part(item["gasket"], "gasket", f"fit.stock.items.{index}.gasket")
+                    item = {**item, "gasket": _stand_in("base") if part is None else part}
+                items.append(item)
+            written["items"] = items
+        try:
+            return GasketSet(**written)
+        except PartError as error:
+            self._take(error, "", "fit.stock.")
+            return None
+
+    def _count(self, table: Mapping[str, Any], key: str, default: tuple[int, int] | None) -> tuple[int, int] | None:
+        if key not in table:
+            return default
+        pair = table[key]
+        if isinstance(pair, list) and len(pair) == 2 and all(type(number) is int for number in pair) and 0 <= pair[0] <= pair[1]:
+            return pair[0], pair[1]
+        self._refuse(f"fit.{key}", f"must be the fewest and the most gaskets in that stack, such as [1, 3]; got {_short(pair)}")
+        return default
+
+    def _least_gap(self, value: Any) -> str | None:
+        if value == "none":
+            return None
+        try:
+            gap = stated(value, KINDS["length"])
+        except StatedValueError as error:
+            self._refuse("fit.least_gap", f'{error}; or "none" to lift it on purpose')
+            return None
+        if gap.si <= 0.0:
+            self._refuse("fit.least_gap", f'must be more than 0 mm, or "none" to lift it on purpose; got {gap.text!r}')
+        return gap.text
+
+    def _named(self, table: Mapping[str, Any], key: str) -> Iterable[tuple[str, Any]]:
+        """The entries of a table of outputs whose names are outputs."""
+        written = table.get(key, {})
+        if not isinstance(written, dict):
+            self._refuse(f"fit.{key}", f"must be a table of outputs, [fit.{key}]; got {_short(written)}")
+            return
+        for name, value in written.items():
+            if name in OUTPUTS:
+                yield name, value
+            else:
+                self._refuse(f"fit.{key}.{name}", f"is not an output{did_you_mean(name, OUTPUTS)}; `topend names` lists them")
+
+    def _target(self, name: str, value: Any) -> tuple[Figure, Figure] | None:
+        where = f"fit.targets.{name}"
+        if not isinstance(value, list) or len(value) != 2:
+            self._refuse(where, f"must be a value and its tolerance, such as {_example(name)}; got {_short(value)}")
+            return None
+        figures = [self._figure(name, figure, f"{where}.{index}") for index, figure in enumerate(value)]
+        if figures[0] is None or figures[1] is None:
+            return None
+        if not figures[1] > 0.0:
+            self._refuse(f"{where}.1", f"is the tolerance and must be more than 0; got {_short(value[1])}")
+            return None
+        return value[0], value[1]
+
+    def _limit(self, key: str, name: str, value: Any) -> bool:
+        return self._figure(name, value, f"fit.{key}.{name}") is not None
+
+    def _figure(self, name: str, value: Any, where: str) -> float | None:
+        """The figure as a number, or None and a problem where it does not suit the output."""
+        kind = kind_of_unit(OUTPUTS[name].unit)
+        assert kind is not None
+        if kind.name != "ratio":
+            try:
+                return stated(value, kind).si
+            except StatedValueError as error:
+                self._refuse(where, str(error))
+                return None
+        if isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value):
+            return float(value)
+        self._refuse(where, f"must be a bare number, such as 12.5: {name} has no unit; got {_short(value)}")
+        return None
+
+
+_LIMITS: Final = ("at_most", "at_least")
+
+
+def _example(name: str) -> str:
+    unit = OUTPUTS[name].unit
+    return "[12.5, 0.4]" if unit == "–" else f'["{_EXAMPLES.get(unit, "1")} {unit}", "{_TOLERANCES.get(unit, "0.1")} {unit}"]'
+
+
+_EXAMPLES: Final = {"mm": "0.90", "cc": "6.4", "deg": "188", "m/s": "18"}
+_TOLERANCES: Final = {"mm": "0.08", "cc": "0.2", "deg": "2", "m/s": "1"}
+
+
+def _merged(part: Part, changes: Mapping[str, Any]) -> dict[str, Any]:
+    """A part's fields with the changes of a job file; tables change the part they name, all else takes its place."""
+    fields = part.given() | {name: getattr(part, name) for name in ("kind", "shape") if hasattr(part, name)}
+    for key, value in changes.items():
+        own = fields.get(key)
+        other_shape = isinstance(value, dict) and "shape" in value and value["shape"] != getattr(own, "shape", None)
+        fields[key] = _merged(own, value) if isinstance(own, Part) and isinstance(value, dict) and not other_shape else value
+    return fields
+
+
+def _stand_in(role: Literal["base", "head"]) -> Gasket:
+    """In the place of a gasket that cannot be had, so that those after it keep their number."""
+    return Gasket(role=role, thickness="1 mm")
+
+
+def _plain(path: Path) -> Path:
+    return Path(os.path.normpath(path))
+
+
+def _short(value: object) -> str:
+    text = value.text if isinstance(value, StatedQuantity) else repr(value)
+    return text if len(text) <= 60 else f"{text[:57]}..."
