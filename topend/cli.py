@@ -1,0 +1,273 @@
+"""The command line: a thin shell over job files and reports. `docs/command-line.md` tells what it does and how it exits.
+
+Annotations are evaluated here (no ``from __future__ import annotations``), because the commands are made where typer is
+known to be installed, and read their options from them.
+"""
+
+import json
+import os
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from typing import TYPE_CHECKING, Annotated, Any, Final
+
+from topend.errors import FitError, TopendError, did_you_mean
+
+if TYPE_CHECKING:
+    import typer
+
+    from topend.job import FitRequest
+
+__all__ = ["build_app", "main"]
+
+#: Bad input, of whatever kind.
+BAD_INPUT: Final = 2
+#: Stopped from the keyboard, as shells have it: 128 + SIGINT.
+STOPPED: Final = 130
+
+_NEEDS_EXTRA: Final = "topend: the command line needs the extra 'cli'; install it with: pip install 'topend[cli]'"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line and give its exit code: 0, or 2 for bad input, told in one message on stderr.
+
+    Parameters: `arguments` those after the program's name; None for the process's own.
+    """
+    try:
+        import typer
+    except ImportError:
+        print(_NEEDS_EXTRA, file=sys.stderr)
+        return BAD_INPUT
+    if hasattr(sys.stdout, "reconfigure"):
+        # a terminal without ± shows a stand-in; it does not fail
+        sys.stdout.reconfigure(errors="replace")
+    if hasattr(sys.stderr, "reconfigure"):
+        sys.stderr.reconfigure(errors="replace")
+    command = typer.main.get_command(build_app())
+    try:
+        code = command.main(args=None if arguments is None else list(arguments), prog_name="topend", standalone_mode=False)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # who read from us has had enough; nothing is left to say, not even by the interpreter on its way out
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except (KeyboardInterrupt, typer.Abort):
+        return STOPPED
+    except TopendError as error:
+        return _refuse(str(error))
+    except OSError as error:
+        return _refuse(f"{error.filename or 'the system'}: {error.strerror or error}")
+    except Exception as error:
+        # usage errors have one class in each of typer's versions, and these two names in all of them
+        told = getattr(error, "format_message", None)
+        if told is None:
+            raise
+        context = getattr(error, "ctx", None)
+        where = context.command_path if context is not None else "topend"
+        return _refuse(f"{told().rstrip('.')}; see {where} --help")
+    return code if isinstance(code, int) else 0
+
+
+def _refuse(message: str) -> int:
+    print(f"topend: {message}", file=sys.stderr)
+    return BAD_INPUT
+
+
+def build_app() -> "typer.Typer":
+    """The commands, as typer has them. Raises ImportError where typer is not installed."""
+    import typer
+
+    app = typer.Typer(
+        name="topend",
+        help="Squish, compression and port timing of small two-strokes: parts in, figures out.",
+        epilog="Example: topend card docs/examples/fellside-70.toml",
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
+        no_args_is_help=True,
+        context_settings={"help_option_names": ["--help", "-h"], "max_content_width": 80},
+    )
+    job_file = Annotated[str, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False)]
+    as_json = Annotated[bool, typer.Option("--json", help="Print the same figures as JSON.")]
+
+    def show_version(wanted: bool) -> None:
+        if wanted:
+            from topend import __version__
+
+            print(f"topend {__version__}")
+            raise typer.Exit
+
+    @app.callback()
+    def root(
+        version: Annotated[
+            bool, typer.Option("--version", help="Print the version and stop.", callback=show_version, is_eager=True)
+        ] = False,
+    ) -> None:
+        pass
+
+    @app.command(epilog="Example: topend card my-engine.toml --json")
+    def card(job: job_file, json: as_json = False) -> None:
+        """Print the bench card of a job: parts, gaskets, gaps, volumes, ratios, timing, and what it assumed."""
+        from topend.job import load_job
+        from topend.report import BenchCard
+
+        read = load_job(job)
+        made = BenchCard(read.top, title=read.title, file=read.file, packs=tuple(map(str, read.packs)))
+        _print(made.json(ascii_only=_ascii_only()) if json else made.text)
+
+    @app.command(epilog="Example: topend names --json")
+    def names(json: as_json = False) -> None:
+        """Print the glossary: the name, unit and meaning of every figure."""
+        from topend.quantities import glossary
+        from topend.report import glossary_text
+
+        rows = glossary()
+        _print(_glossary_json(rows) if json else glossary_text(rows))
+
+    @app.command(epilog='Example: topend fit my-engine.toml --target "squish_min=0.90 mm,0.08 mm" --at-most "exhaust_duration=190 deg"')
+    def fit(
+        job: job_file,
+        json: as_json = False,
+        target: Annotated[
+            list[str] | None,
+            typer.Option(metavar="NAME=VALUE,TOLERANCE", help="An output to bring to a value; may be repeated.", show_default=False),
+        ] = None,
+        at_least: Annotated[
+            list[str] | None, typer.Option(metavar="NAME=VALUE", help="A lower limit; may be repeated.", show_default=False)
+        ] = None,
+        at_most: Annotated[
+            list[str] | None, typer.Option(metavar="NAME=VALUE", help="An upper limit; may be repeated.", show_default=False)
+        ] = None,
+        least_gap: Annotated[
+            str | None,
+            typer.Option(metavar="LENGTH|none", help="Floor on the least squish gap; none lifts it on purpose.", show_default=False),
+        ] = None,
+        best: Annotated[int | None, typer.Option(metavar="N", help="How many of the best to show.", show_default=False, min=1)] = None,
+    ) -> None:
+        """Choose head and gaskets from the job's drawer that bring the build to its targets.
+
+        Targets and limits are those of the job's [fit], each replaced by an option of the same name. That nothing fits is
+        an answer too: it exits with 0 and shows the nearest.
+        """
+        from topend.job import load_job
+        from topend.report import FitReport
+        from topend.solve import fit_gaskets
+
+        read = load_job(job)
+        if read.fit is None:
+            raise FitError(f"{read.file}: has no [fit] table, so there is no drawer to choose from; see docs/job-files.md")
+        asked = _asked(read.fit, target or (), at_least or (), at_most or (), least_gap, best)
+        made = FitReport(
+            fit_gaskets(read.top, **asked.arguments()),
+            targets=asked.targets,
+            at_least=asked.at_least,
+            at_most=asked.at_most,
+            least_gap=asked.least_gap,
+            title=read.title,
+            file=read.file,
+            packs=tuple(map(str, read.packs)),
+        )
+        _print(made.json(ascii_only=_ascii_only()) if json else made.text)
+
+    return app
+
+
+# --- what options mean -----------------------------------------------------------------------------------------------
+
+
+def _asked(
+    request: "FitRequest", targets: Iterable[str], at_least: Iterable[str], at_most: Iterable[str], least_gap: str | None, best: int | None
+) -> "FitRequest":
+    """The job's request with what the options add or replace."""
+    import dataclasses
+
+    changes: dict[str, Any] = {
+        "targets": {**request.targets, **_named("--target", targets, _target)},
+        "at_least": {**request.at_least, **_named("--at-least", at_least, _figure)},
+        "at_most": {**request.at_most, **_named("--at-most", at_most, _figure)},
+    }
+    if least_gap is not None:
+        changes["least_gap"] = None if least_gap.strip().lower() == "none" else least_gap
+    if best is not None:
+        changes["best"] = best
+    return dataclasses.replace(request, **changes)
+
+
+def _named(option: str, written: Iterable[str], read: Callable[[str, str, str], Any]) -> dict[str, Any]:
+    from topend.quantities import OUTPUTS
+
+    made = {}
+    for text in written:
+        name, equals, value = (part.strip() for part in text.partition("="))
+        if not equals or not value:
+            raise FitError(f"{option} needs a name, =, and a value, such as {_example(option, 'squish_min')}; got {text!r}")
+        if name not in OUTPUTS:
+            raise FitError(f"{option} {text!r}: no output is called {name!r}{did_you_mean(name, OUTPUTS)}; topend names lists them")
+        if name in made:
+            raise FitError(f"{option} names {name} twice; name it once")
+        made[name] = read(option, name, value)
+    return made
+
+
+def _target(option: str, name: str, text: str) -> tuple[Any, Any]:
+    value, comma, tolerance = (part.strip() for part in text.partition(","))
+    if not comma or not value or not tolerance:
+        raise FitError(
+            f"{option} {name} needs a value and a tolerance with a comma between, such as {_example(option, name)}; got {text!r}"
+        )
+    if "," in tolerance:
+        raise FitError(
+            f"{option} {name} has more than one comma: decimals are written with a point, as in {_example(option, name)}; got {text!r}"
+        )
+    return _figure(option, name, value), _figure(option, name, tolerance)
+
+
+def _figure(option: str, name: str, text: str) -> Any:
+    """A ratio as a number, all else as text with its unit."""
+    from topend.quantities import OUTPUTS
+    from topend.units import StatedValueError, kind_of_unit, stated
+
+    kind = kind_of_unit(OUTPUTS[name].unit)
+    assert kind is not None
+    if kind.name == "ratio":
+        try:
+            return float(text)
+        except ValueError:
+            raise FitError(
+                f"{option} {name} needs a bare number, as it has no unit, such as {_example(option, name)}; got {text!r}"
+            ) from None
+    try:
+        stated(text, kind)
+    except StatedValueError as error:
+        raise FitError(f"{option} {name} {error}") from None
+    return text
+
+
+_NUMBERS: Final = {"mm": ("0.90 mm", "0.08 mm"), "cc": ("6.4 cc", "0.2 cc"), "deg": ("188 deg", "2 deg"), "m/s": ("18 m/s", "1 m/s")}
+
+
+def _example(option: str, name: str) -> str:
+    from topend.quantities import OUTPUTS
+
+    unit = OUTPUTS[name].unit
+    value, tolerance = ("12.5", "0.4") if unit == "–" else _NUMBERS.get(unit, (f"1 {unit}", f"0.1 {unit}"))
+    return f'"{name}={value},{tolerance}"' if option == "--target" else f'"{name}={value}"'
+
+
+# --- printing --------------------------------------------------------------------------------------------------------
+
+
+def _ascii_only() -> bool:
+    return not (sys.stdout.encoding or "").lower().startswith("utf")
+
+
+def _print(text: str) -> None:
+    sys.stdout.write(text + "\n")
+
+
+def _glossary_json(rows: list[dict[str, str]]) -> str:
+    made = {row["name"]: {key: value for key, value in row.items() if key != "name"} for row in rows}
+    return json.dumps(made, indent=2, ensure_ascii=_ascii_only())
+
+
+if __name__ == "__main__":
+    sys.exit(main())

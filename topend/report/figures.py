@@ -1,0 +1,65 @@
+"""One figure of a report: its value, unit, uncertainty, and the digits worth showing; the same for text and for JSON."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from topend.uncertainty import COVERAGE, Uncertain
+
+__all__ = ["Figure"]
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A value in its unit, its standard uncertainty from limits, and how many decimals are worth showing.
+
+    >>> Figure(0.95, "mm", 0.0366, 3).text
+    '0.950 mm ± 0.074'
+    """
+
+    value: float
+    unit: str
+    u: float
+    decimals: int
+
+    @classmethod
+    def of(cls, uncertain: Uncertain) -> Figure:
+        """The figure of an output."""
+        return cls(uncertain.value, uncertain.unit, uncertain.u, uncertain.decimals)
+
+    @property
+    def number(self) -> str:
+        """The size of the value with the digits worth showing, without a sign; ``unknown`` where there is none."""
+        return "unknown" if math.isnan(self.value) else f"{abs(self.value):.{self.decimals}f}"
+
+    @property
+    def unit_text(self) -> str:
+        """The unit; nothing for a ratio."""
+        return "" if self.unit == "–" else self.unit
+
+    @property
+    def spread(self) -> str:
+        """``± 2u``, rounded up to the last digit shown; nothing where no input carries limits."""
+        if not self.u > 0.0:
+            return ""
+        scale = 10.0**self.decimals
+        return f"± {math.ceil(COVERAGE * self.u * scale - 1e-9) / scale:.{self.decimals}f}"
+
+    @property
+    def text(self) -> str:
+        """Number, unit and spread in one."""
+        return " ".join(part for part in (self.number, self.unit_text, self.spread) if part)
+
+    def to_dict(self) -> dict[str, Any]:
+        """``{"value", "unit", "u", "interval", "decimals"}``; the interval is value ± 2u, None where u is 0."""
+        known = math.isfinite(self.value)
+        half = COVERAGE * self.u
+        return {
+            "value": self.value if known else None,
+            "unit": self.unit,
+            "u": self.u if math.isfinite(self.u) else None,
+            "interval": [self.value - half, self.value + half] if known and self.u > 0.0 else None,
+            "decimals": self.decimals,
+        }

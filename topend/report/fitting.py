@@ -1,0 +1,286 @@
+"""The answer of a gasket fit on a page: what was asked, the best stacks, how many there are; or the nearest and what fails."""
+
+from __future__ import annotations
+
+import functools
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from topend.checks import findings
+from topend.parts import Gasket
+from topend.quantities import OUTPUTS, Finding
+from topend.report import words
+from topend.report.card import finding_dict, finding_lines
+from topend.report.cautions import CAUTIONS
+from topend.report.figures import Figure
+from topend.report.layout import WIDTH, heading, labelled, paragraph
+from topend.uncertainty import uncertainty
+
+if TYPE_CHECKING:
+    from topend.solve import Fit
+
+__all__ = ["FitReport"]
+
+
+@dataclass(frozen=True)
+class FitReport:
+    """A `Fit` as `text` for people, `to_dict` and `json` for programs, with the same figures.
+
+    Parameters: `fit` the answer of `fit_gaskets`; `targets` {output: (value, tolerance)}, `at_least` and `at_most`
+    {output: value} as they were asked, `least_gap` the floor (None: lifted); `title`, `file` and `packs` as on a card.
+    """
+
+    fit: Fit = field(repr=False)
+    targets: Mapping[str, tuple[Any, Any]]
+    at_least: Mapping[str, Any] = field(default_factory=dict)
+    at_most: Mapping[str, Any] = field(default_factory=dict)
+    least_gap: Any = None
+    title: str | None = None
+    file: str | None = None
+    packs: tuple[str, ...] = ()
+
+    @functools.cached_property
+    def names(self) -> tuple[str, ...]:
+        """The outputs shown of each stack: targets, limits, and the gap that the floor is held on."""
+        shown = [*self.targets, *self.at_least, *self.at_most]
+        records = [*self.fit.best, *([self.fit.nearest] if self.fit.nearest is not None else [])]
+        if records and "squish_min" in records[0].result:
+            shown.append("squish_min")
+        elif records and "squish_edge" in records[0].result:
+            shown.append("squish_edge")
+        return tuple(dict.fromkeys(shown))
+
+    @functools.cached_property
+    def figures(self) -> tuple[dict[str, Figure], ...]:
+        """The shown figures of each of the best, in order."""
+        return tuple(self._figures(one) for one in self.fit.best)
+
+    @functools.cached_property
+    def findings(self) -> tuple[tuple[Finding, ...], ...]:
+        """What is wrong or risky in each of the best, in order."""
+        return tuple(tuple(findings(one.result)) for one in self.fit.best)
+
+    def _figures(self, one: Any) -> dict[str, Figure]:
+        names = [name for name in self.names if name in one.result]
+        return {name: Figure.of(made) for name, made in uncertainty(one.result.top, names).items()}
+
+    # --- JSON ---
+
+    def to_dict(self) -> dict[str, Any]:
+        """The answer as plain data: `asked`, `best`, `considered`, `feasible`, `complete`, `nearest`, `misses`, `extra_gasket`,
+        `notes`, `cautions`. Each of `best` has `head`, `base`, `head_gaskets`, `score`, `outputs`, `findings`."""
+        fit = self.fit
+        extra = fit.extra_gasket
+        return {
+            "title": self.title,
+            "file": self.file,
+            "packs": list(self.packs),
+            "asked": {
+                "targets": {name: {"value": _said(value), "tolerance": _said(near)} for name, (value, near) in self.targets.items()},
+                "at_least": {name: _said(value) for name, value in self.at_least.items()},
+                "at_most": {name: _said(value) for name, value in self.at_most.items()},
+                "least_gap": None if self.least_gap is None else _said(self.least_gap),
+            },
+            "considered": fit.considered,
+            "feasible": fit.feasible,
+            "complete": fit.complete,
+            "best": [
+                {**self._stack_dict(one, figures), "findings": [finding_dict(told) for told in found]}
+                for one, figures, found in zip(fit.best, self.figures, self.findings, strict=True)
+            ],
+            "nearest": None if fit.nearest is None else self._stack_dict(fit.nearest, self._figures(fit.nearest)),
+            "misses": [{"name": one.name, "value": one.value, "wanted": one.wanted, "by": one.by, "unit": one.unit} for one in fit.misses],
+            "extra_gasket": None if extra is None else {"interval": [_mm(end) for end in extra], "unit": "mm"},
+            "notes": list(fit.notes),
+            "cautions": list(CAUTIONS),
+        }
+
+    def json(self, *, ascii_only: bool = False) -> str:
+        """`to_dict` as JSON text."""
+        return json.dumps(self.to_dict(), indent=2, ensure_ascii=ascii_only, allow_nan=False)
+
+    def _stack_dict(self, one: Any, figures: Mapping[str, Figure]) -> dict[str, Any]:
+        return {
+            "head": {"index": one.head_index, "name": None if one.head is None else one.head.name},
+            "base": [_gasket_dict(gasket) for gasket in one.base],
+            "head_gaskets": [_gasket_dict(gasket) for gasket in one.head_gaskets],
+            "score": one.score,
+            "outputs": {name: figure.to_dict() for name, figure in figures.items()},
+        }
+
+    # --- text ---
+
+    @functools.cached_property
+    def text(self) -> str:
+        """The answer in plain text for 80 columns."""
+        fit = self.fit
+        lines = paragraph(f"GASKET FIT: {self.title}" if self.title else "GASKET FIT", rest="  ")
+        if self.file:
+            lines.append(f"from {self.file}")
+        for pack in self.packs:
+            lines += paragraph(pack, first="parts from ")
+        lines += self._warning_lines()
+        lines += heading("Asked") + self._asked_lines()
+        if fit.best:
+            lines += self._best_lines()
+        else:
+            lines += self._nearest_lines()
+        lines += heading("How sure") + self._count_lines()
+        lines += heading("Cautions") + [line for text in CAUTIONS for line in paragraph(text, first="  - ")]
+        return "\n".join(lines)
+
+    def _asked_lines(self) -> list[str]:
+        rows = [(name, f"{_with_unit(name, value)} ± {_said(near)}") for name, (value, near) in self.targets.items()]
+        rows += [(name, f"at least {_with_unit(name, value)}") for name, value in self.at_least.items()]
+        rows += [(name, f"at most {_with_unit(name, value)}") for name, value in self.at_most.items()]
+        if self.least_gap is None:
+            rows.append(("least gap", "no floor: lifted on purpose"))
+        else:
+            rows.append(("least gap", f"at least {_said(self.least_gap)}"))
+        return labelled(rows) + [line for note in self.fit.notes for line in paragraph(note, first="  note: ")]
+
+    def _best_lines(self) -> list[str]:
+        fit = self.fit
+        many = len(fit.best)
+        which = f"The {many} best of {fit.feasible} that fit" if many < fit.feasible else f"{_counted(many, 'stack')} that fit, best first"
+        if many == fit.feasible == 1:
+            which = "The one stack that fits"
+        return heading(which) + self._table(list(zip(range(1, many + 1), fit.best, self.figures, strict=True)))
+
+    def _nearest_lines(self) -> list[str]:
+        fit = self.fit
+        lines = heading("Nothing fits")
+        if fit.nearest is None:
+            lines += paragraph("No stack from this drawer can be assembled with these heads.", first="  ")
+        else:
+            lines += ["  The nearest is", *self._table([(1, fit.nearest, self._figures(fit.nearest))])]
+        if fit.misses:
+            lines.append("  What fails:")
+            for one in fit.misses:
+                decimals = OUTPUTS[one.name].decimals if one.name in OUTPUTS else 3
+                unit = "" if one.unit == "–" else f" {one.unit}"
+                wanted = one.wanted if isinstance(one.wanted, str) else f"{one.wanted:.{decimals}f}{unit}"
+                told = f"{one.name} is {one.value:.{decimals}f}{unit}, wanted {wanted}: misses by {abs(one.by):.{decimals}f}{unit}"
+                lines += paragraph(told, first="    - ")
+        if fit.extra_gasket is not None:
+            low, high = (_mm(end) for end in fit.extra_gasket)
+            told = f"One extra gasket between {low:.3f} and {high:.3f} mm fitted would bring it in."
+        else:
+            told = "No single extra gasket brings it in."
+        return lines + paragraph(told, first="  ")
+
+    def _count_lines(self) -> list[str]:
+        fit = self.fit
+        decided = "every one was decided, none skipped by guess" if fit.complete else "not all could be decided"
+        told = f"{_counted(fit.considered, 'combination')} of head and gaskets considered: {decided}. {fit.feasible} fit."
+        return paragraph(told, first="  ") + paragraph(
+            "Score: the sum of (distance from target / tolerance) squared; 0 is on target.", first="  "
+        )
+
+    def _warning_lines(self) -> list[str]:
+        """Findings of the best; one that several share is told once, with their numbers."""
+        shared: dict[Finding, list[int]] = {}
+        for number, found in enumerate(self.findings, start=1):
+            for one in found:
+                shared.setdefault(one, []).append(number)
+        told = []
+        for one, numbers in shared.items():
+            every = len(numbers) == len(self.fit.best)
+            who = "" if every and len(numbers) > 1 else f"no. {', '.join(map(str, numbers))}: "
+            told.append(Finding(**{**finding_dict(one), "message": who + one.message}))
+        return finding_lines(told)
+
+    def _table(self, records: Sequence[tuple[int, Any, Mapping[str, Figure]]]) -> list[str]:
+        """Two lines and more a stack: its head and gaskets, and under the column heads its figures."""
+        heads = [*self.names, "score"]
+        units = [f"[{OUTPUTS[name].unit}]" if name in OUTPUTS and OUTPUTS[name].unit != "–" else "" for name in self.names] + [""]
+        cells = [
+            [figures[name].number if name in figures else "unknown" for name in self.names] + [f"{one.score:.3f}"]
+            for _, one, figures in records
+        ]
+        widths = [max(len(text) for text in column) for column in zip(heads, units, *cells, strict=True)]
+        rows = list(_broken(widths, WIDTH - 6))
+
+        def laid(texts: Sequence[str]) -> list[str]:
+            return [
+                ("      " + "  ".join(texts[at].rjust(widths[at]) for at in row)).rstrip() for row in rows if any(texts[at] for at in row)
+            ]
+
+        lines = [line for pair in zip(laid(heads), [*laid(units), *[""] * len(rows)], strict=False) for line in pair if line]
+        for (number, one, _), texts in zip(records, cells, strict=True):
+            lines.append("")
+            lines += paragraph(self._stack_words(one), first=f"  {number:>2}  ", rest="      ")
+            lines += laid(texts)
+        return [*lines, ""]
+
+    def _stack_words(self, one: Any) -> str:
+        head = "head as given" if one.head is None else (one.head.name or f"head {one.head_index + 1}, {words.head_words(one.head)}")
+        stacks = []
+        for where, gaskets in (("base", one.base), ("head gasket", one.head_gaskets)):
+            if gaskets is not None:
+                stacks.append(f"{where}: {_gaskets_words(gaskets)}")
+        return f"{head}; " + "; ".join(stacks)
+
+
+def _broken(widths: Sequence[int], room: int) -> Iterable[list[int]]:
+    """Column numbers in rows that fit the page."""
+    row: list[int] = []
+    used = 0
+    for at, width in enumerate(widths):
+        if row and used + 2 + width > room:
+            yield row
+            row, used = [], 0
+        used += width + (2 if row else 0)
+        row.append(at)
+    if row:
+        yield row
+
+
+def _gaskets_words(gaskets: Sequence[Gasket]) -> str:
+    """``2 x 0.30 + 0.50 mm (1.08 mm fitted)``: nominal as it is written on the drawer, fitted where that differs."""
+    if not gaskets:
+        return "none"
+    counted: dict[str, int] = {}
+    for gasket in gaskets:
+        text = gasket.thickness.plain()
+        decimals = gasket.thickness.decimals if gasket.thickness.decimals is not None else 3
+        label = f"{text.magnitude:.{decimals}f} {text.units:~P}"
+        if gasket.name:
+            label += f" ({gasket.name})"
+        counted[label] = counted.get(label, 0) + 1
+    told = " + ".join(label if count == 1 else f"{count} x {label}" for label, count in counted.items())
+    nominal = sum(gasket.thickness.si for gasket in gaskets) * 1e3
+    fitted = sum(gasket.fitted.si for gasket in gaskets) * 1e3
+    return told if len(gaskets) == 1 and abs(nominal - fitted) < 1e-9 else f"{told} = {fitted:.2f} mm fitted"
+
+
+def _gasket_dict(gasket: Gasket) -> dict[str, Any]:
+    return {
+        "name": gasket.name,
+        "thickness": {"value": gasket.thickness.m_as("mm"), "unit": "mm"},
+        "fitted": {"value": gasket.fitted.m_as("mm"), "unit": "mm", "assumed": gasket.fitted_thickness is None},
+    }
+
+
+def _said(value: Any) -> Any:
+    """A value as it was asked: text as it is, a quantity as text, a number as a number."""
+    if hasattr(value, "m_as"):
+        return getattr(value, "text", None) or f"{value:~P}"
+    return value
+
+
+def _with_unit(name: str, value: Any) -> str:
+    told = str(_said(value))
+    unit = OUTPUTS[name].unit if name in OUTPUTS else ""
+    # "0.90 mm ± 0.08 mm" needs no second unit; a bare ratio has none
+    return told if unit == "–" or not told.replace(".", "", 1).isdigit() else f"{told} {unit}"
+
+
+def _mm(value: Any) -> float:
+    return float(value.m_as("mm")) if hasattr(value, "m_as") else float(value)
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" + ("" if count == 1 else "s")

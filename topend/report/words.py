@@ -1,0 +1,168 @@
+"""Parts and signs in words: "1.65 mm below deck", "drops in 1.0 mm". A bare sign is never left for people to guess."""
+
+from __future__ import annotations
+
+from topend.parts import (
+    ConeCrown,
+    Cylinder,
+    DeckReading,
+    DishCrown,
+    FlatCrown,
+    Gasket,
+    Head,
+    MeasuredCrown,
+    Part,
+    Piston,
+    SphereCrown,
+    SpigotHead,
+)
+from topend.parts.piston import Crown
+from topend.units import Limits, StatedQuantity
+
+__all__ = ["crown_words", "cylinder_words", "deck_words", "gasket_name", "head_words", "offset_words", "piston_words", "signed"]
+
+
+def size(value: StatedQuantity) -> str:
+    """As stated, without its sign.
+
+    >>> from topend.parts import SpigotHead
+    >>> size(SpigotHead(recess_offset="-1.0 mm +0.02/-0.05 mm").recess_offset)
+    '1.0 mm +0.05/-0.02 mm'
+    """
+    if float(value._magnitude) >= 0.0:
+        return value.text
+    limits = value.stated_limits
+    turned = None if limits is None else Limits(-limits.high, -limits.low)
+    return StatedQuantity._state(-float(value._magnitude), value.stated_unit, turned, value.decimals).text
+
+
+def signed(value: StatedQuantity, *, positive: str, negative: str, zero: str) -> str:
+    """A stated value in words by its sign; ``{}`` in them stands for its size.
+
+    >>> from topend.parts import DeckReading
+    >>> signed(DeckReading(clearance="-0.30 mm").clearance, positive="{} below deck", negative="{} above the deck", zero="level")
+    '0.30 mm above the deck'
+    """
+    number = float(value._magnitude)
+    words = positive if number > 0.0 else negative if number < 0.0 else zero
+    # a zero with limits may lie on either side
+    if number == 0.0 and value.stated_limits is not None:
+        return f"{words} ({value.text})"
+    return words.format(size(value))
+
+
+def offset_words(value: StatedQuantity) -> str:
+    """Where the band's outer edge lies against the head's gasket face.
+
+    >>> from topend.parts import SpigotHead
+    >>> offset_words(SpigotHead(recess_offset="-1.0 mm").recess_offset)
+    'drops in 1.0 mm'
+    """
+    return signed(value, positive="recessed {}", negative="drops in {}", zero="flush")
+
+
+def displaced(value: StatedQuantity) -> str:
+    """A cylinder or pin offset: toward which side."""
+    side = "the side of the crankpin on the downstroke"
+    return signed(value, positive=f"{{}} toward {side}", negative=f"{{}} away from {side}", zero="none")
+
+
+def slope(value: StatedQuantity) -> str:
+    """A band or crown angle: which way it goes toward the centre."""
+    return signed(value, positive="rises {} toward the centre", negative="falls {} toward the centre", zero="flat (0 deg)")
+
+
+def crown_words(crown: Crown | None) -> str:
+    """The crown's shape in words.
+
+    >>> crown_words(SphereCrown(rise="2.2 mm"))
+    'sphere cap, domed 2.2 mm'
+    """
+    if crown is None:
+        return "crown not given: unknown, not taken as flat"
+    if isinstance(crown, FlatCrown):
+        return "flat crown"
+    if isinstance(crown, DishCrown):
+        return f"dish {crown.depth.text} deep, {crown.diameter.text} across"
+    if isinstance(crown, MeasuredCrown):
+        volume = signed(crown.volume, positive="{} above its edge", negative="{} hollow below its edge", zero="no volume above its edge")
+        edge = "slope at its edge not given" if crown.edge_slope is None else f"{slope(crown.edge_slope)} at its edge"
+        return f"crown measured: {volume}; {edge}"
+    assert isinstance(crown, ConeCrown | SphereCrown)
+    name = "sphere cap" if isinstance(crown, SphereCrown) else "cone"
+    return f"{name}, " + signed(crown.rise, positive="domed {}", negative="hollow {}", zero="flat")
+
+
+def piston_words(piston: Piston) -> str:
+    """A piston in words."""
+    parts = [crown_words(piston.crown)]
+    if piston.diameter is not None:
+        parts.append(f"diameter {piston.diameter.text}")
+    if piston.compression_height is not None:
+        parts.append(f"compression height {piston.compression_height.text}")
+    if float(piston.pin_offset._magnitude) != 0.0 or piston.pin_offset.stated_limits is not None:
+        parts.append(f"pin offset {displaced(piston.pin_offset)}")
+    if piston.top_land is not None:
+        parts.append(f"top land {piston.top_land.text}")
+    return "; ".join(parts)
+
+
+def cylinder_words(cylinder: Cylinder) -> str:
+    """A cylinder and its ports in words."""
+    parts = [f"bore {cylinder.bore.text}" if cylinder.bore is not None else "bore not given"]
+    if cylinder.height is not None:
+        parts.append(f"height {cylinder.height.text}")
+    parts += [f"{port.kind} port top {port.top.text} below deck" for port in cylinder.ports]
+    return "; ".join(parts)
+
+
+def head_words(head: Head) -> str:
+    """A head in words, without its band."""
+    if isinstance(head, SpigotHead):
+        parts = ["spigot head, " + ("offset not given" if head.recess_offset is None else offset_words(head.recess_offset))]
+        if head.spigot_diameter is not None:
+            parts.append(f"spigot diameter {head.spigot_diameter.text}")
+    else:
+        offset = offset_words(head.recess_offset)
+        parts = ["flush head" if offset == "flush" else f"head with its band {offset}"]
+        if head.recess_diameter is not None:
+            parts.append(f"recess diameter {head.recess_diameter.text}")
+    if head.chamber_volume is None:
+        parts.append("chamber volume not given")
+    else:
+        datum = "" if isinstance(head, SpigotHead) or head.volume_datum == "band" else ", from the gasket face"
+        parts.append(f"chamber {head.chamber_volume.text} {head.volume_basis}{datum}")
+    seals = {"gasket": "a gasket", "o-ring": "an O-ring", "both": "gasket and O-ring"}
+    parts.append(f"seals by {seals[head.seal]}")
+    return "; ".join(parts)
+
+
+def band_words(head: Head) -> str:
+    """The squish band of a head in words."""
+    band = head.band
+    if band is None:
+        return "not given"
+    outer = "outer diameter not given" if band.outer_diameter is None else f"{band.outer_diameter.text} across outside"
+    inner = "inner diameter not given" if band.inner_diameter is None else f"{band.inner_diameter.text} inside"
+    angle = "angle not given" if band.angle is None else slope(band.angle)
+    return f"{outer}; {inner}; {angle}"
+
+
+def deck_words(deck: DeckReading) -> str:
+    """A deck reading in words: what was read, where, and over what."""
+    read = signed(deck.clearance, positive="{} below deck", negative="{} above the deck", zero="level with the deck")
+    where = f"the crown's {deck.at}" if isinstance(deck.at, str) else f"radius {deck.at.text}"
+    under = "base gaskets not stated" if deck.base_thickness is None else f"{deck.base_thickness.text} of base gaskets"
+    others = [part for part in ("crank", "piston", "cylinder") if getattr(deck, part) is not None]
+    with_others = f", with another {' and '.join(others)}" if others else ""
+    return f"read {read} at {where}, over {under}{with_others}"
+
+
+def gasket_name(gasket: Gasket) -> str:
+    """What to call a gasket: its name, else its material, else that it is one."""
+    return gasket.name or (f"{gasket.material} gasket" if gasket.material else "gasket")
+
+
+def part_name(part: Part | None) -> str:
+    """The name in front of a part's words, where it has one."""
+    return f"{part.name}: " if part is not None and part.name else ""
