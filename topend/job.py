@@ -188,7 +188,7 @@ class _Reader:
     def _by_id(self, name: str, kind: str, where: str, place: str | None = None) -> Part | None:
         if self._packs_failed and name not in self._catalogue:
             return None  # it may be in the pack that is not there; that is told already
-        part = self._catalogue.get(name)
+        part: Part | None = self._catalogue.get(name)
         if part is None:
             of_kind = self._catalogue.of(kind)
             packs = ", ".join(str(pack) for pack in self._catalogue.packs)
