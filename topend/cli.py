@@ -68,7 +68,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _refuse(message: str) -> int:
-    print(f"topend: {message}", file=sys.stderr)
+    print(f"topend: {message.translate(_CONTROLS)}", file=sys.stderr)
     return BAD_INPUT
 
 
@@ -79,11 +79,11 @@ def build_app() -> "typer.Typer":
     app = typer.Typer(
         name="topend",
         help="Squish, compression and port timing of small two-strokes: parts in, figures out.",
-        epilog="Example: topend card docs/examples/fellside-70.toml",
+        epilog="Example: topend card docs/examples/fell50.toml",
         add_completion=False,
         pretty_exceptions_enable=False,
         rich_markup_mode=None,
-        no_args_is_help=True,
+        invoke_without_command=True,
         context_settings={"help_option_names": ["--help", "-h"], "max_content_width": 80},
     )
     job_file = Annotated[str, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False)]
@@ -98,11 +98,13 @@ def build_app() -> "typer.Typer":
 
     @app.callback()
     def root(
+        context: typer.Context,
         version: Annotated[
             bool, typer.Option("--version", help="Print the version and stop.", callback=show_version, is_eager=True)
         ] = False,
     ) -> None:
-        pass
+        if context.invoked_subcommand is None:
+            print(context.get_help())
 
     @app.command(epilog="Example: topend card my-engine.toml --json")
     def card(job: job_file, json: as_json = False) -> None:
@@ -260,8 +262,12 @@ def _ascii_only() -> bool:
     return not (sys.stdout.encoding or "").lower().startswith("utf")
 
 
+#: A title or a name from a file may hold what would steer a terminal.
+_CONTROLS: Final = {code: "?" for code in (*range(32), *range(127, 160)) if chr(code) not in "\n\t"}
+
+
 def _print(text: str) -> None:
-    sys.stdout.write(text + "\n")
+    sys.stdout.write(text.translate(_CONTROLS) + "\n")
 
 
 def _glossary_json(rows: list[dict[str, str]]) -> str:

@@ -476,7 +476,8 @@ def _meaning(path: str) -> str:
     if port:
         return f"From the deck down to the upper edge; a port of kind {port[1]}."
     holder, _, name = path.rpartition(".")
-    part: type[Part] | None = {"piston": Piston, "head": SpigotHead, "": TopEnd}.get(holder)
+    owners: dict[str, type[Part]] = {"piston": Piston, "head": SpigotHead, "": TopEnd}
+    part = owners.get(holder)
     return (part.model_fields[name].description or "") if part is not None and name in part.model_fields else ""
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from topend.checks import findings
 from topend.parts import Gasket
@@ -15,13 +16,16 @@ from topend.report import words
 from topend.report.card import finding_dict, finding_lines
 from topend.report.cautions import CAUTIONS
 from topend.report.figures import Figure
-from topend.report.layout import WIDTH, heading, labelled, paragraph
+from topend.report.layout import WIDTH, columns, heading, labelled, paragraph
 from topend.uncertainty import uncertainty
 
 if TYPE_CHECKING:
-    from topend.solve import Fit
+    from topend.solve import Combination, Fit
 
 __all__ = ["FitReport"]
+
+#: Before the figures of a stack, where its number goes.
+_INDENT: Final = "      "
 
 
 @dataclass(frozen=True)
@@ -62,9 +66,9 @@ class FitReport:
         """What is wrong or risky in each of the best, in order."""
         return tuple(tuple(findings(one.result)) for one in self.fit.best)
 
-    def _figures(self, one: Any) -> dict[str, Figure]:
+    def _figures(self, one: Combination) -> dict[str, Figure]:
         names = [name for name in self.names if name in one.result]
-        return {name: Figure.of(made) for name, made in uncertainty(one.result.top, names).items()}
+        return {name: Figure.of(made) for name, made in uncertainty(one.top, names).items()}
 
     # --- JSON ---
 
@@ -72,7 +76,6 @@ class FitReport:
         """The answer as plain data: `asked`, `best`, `considered`, `feasible`, `complete`, `nearest`, `misses`, `extra_gasket`,
         `notes`, `cautions`. Each of `best` has `head`, `base`, `head_gaskets`, `score`, `outputs`, `findings`."""
         fit = self.fit
-        extra = fit.extra_gasket
         return {
             "title": self.title,
             "file": self.file,
@@ -92,7 +95,7 @@ class FitReport:
             ],
             "nearest": None if fit.nearest is None else self._stack_dict(fit.nearest, self._figures(fit.nearest)),
             "misses": [{"name": one.name, "value": one.value, "wanted": one.wanted, "by": one.by, "unit": one.unit} for one in fit.misses],
-            "extra_gasket": None if extra is None else {"interval": [_mm(end) for end in extra], "unit": "mm"},
+            "extra_gasket": {role: {"interval": [_mm(end) for end in ends], "unit": "mm"} for role, ends in fit.extra_gasket.items()},
             "notes": list(fit.notes),
             "cautions": list(CAUTIONS),
         }
@@ -101,7 +104,7 @@ class FitReport:
         """`to_dict` as JSON text."""
         return json.dumps(self.to_dict(), indent=2, ensure_ascii=ascii_only, allow_nan=False)
 
-    def _stack_dict(self, one: Any, figures: Mapping[str, Figure]) -> dict[str, Any]:
+    def _stack_dict(self, one: Combination, figures: Mapping[str, Figure]) -> dict[str, Any]:
         return {
             "head": {"index": one.head_index, "name": None if one.head is None else one.head.name},
             "base": [_gasket_dict(gasket) for gasket in one.base],
@@ -123,10 +126,8 @@ class FitReport:
             lines += paragraph(pack, first="parts from ")
         lines += self._warning_lines()
         lines += heading("Asked") + self._asked_lines()
-        if fit.best:
-            lines += self._best_lines()
-        else:
-            lines += self._nearest_lines()
+        lines += self._best_lines() if fit.best else self._nearest_lines()
+        lines += _legend(fit.best or ([fit.nearest] if fit.nearest is not None else []))
         lines += heading("How sure") + self._count_lines()
         lines += heading("Cautions") + [line for text in CAUTIONS for line in paragraph(text, first="  - ")]
         return "\n".join(lines)
@@ -161,15 +162,16 @@ class FitReport:
             for one in fit.misses:
                 decimals = OUTPUTS[one.name].decimals if one.name in OUTPUTS else 3
                 unit = "" if one.unit == "–" else f" {one.unit}"
-                wanted = one.wanted if isinstance(one.wanted, str) else f"{one.wanted:.{decimals}f}{unit}"
-                told = f"{one.name} is {one.value:.{decimals}f}{unit}, wanted {wanted}: misses by {abs(one.by):.{decimals}f}{unit}"
+                side = "too much" if one.by > 0.0 else "too little"
+                told = f"{one.name} is {one.value:.{decimals}f}{unit}, wanted {one.wanted}: {_by(one.by, decimals)}{unit} {side}"
                 lines += paragraph(told, first="    - ")
-        if fit.extra_gasket is not None:
-            low, high = (_mm(end) for end in fit.extra_gasket)
-            told = f"One extra gasket between {low:.3f} and {high:.3f} mm fitted would bring it in."
-        else:
-            told = "No single extra gasket brings it in."
-        return lines + paragraph(told, first="  ")
+        for role, ends in fit.extra_gasket.items():
+            low, high = (_mm(end) for end in ends)
+            told = f"One more {role} gasket, {low:.3f} to {high:.3f} mm thick as fitted, would bring it in."
+            lines += paragraph(told, first="  ")
+        if fit.nearest is not None and not fit.extra_gasket:
+            lines.append("  No single extra gasket would bring it in.")
+        return lines
 
     def _count_lines(self) -> list[str]:
         fit = self.fit
@@ -180,48 +182,59 @@ class FitReport:
         )
 
     def _warning_lines(self) -> list[str]:
-        """Findings of the best; one that several share is told once, with their numbers."""
-        shared: dict[Finding, list[int]] = {}
+        """Findings of the best by kind: the worst of each in full, with the numbers of all that have it."""
+        kinds: dict[str, list[tuple[int, Finding]]] = {}
         for number, found in enumerate(self.findings, start=1):
             for one in found:
-                shared.setdefault(one, []).append(number)
+                kinds.setdefault(one.code, []).append((number, one))
         told = []
-        for one, numbers in shared.items():
-            every = len(numbers) == len(self.fit.best)
-            who = "" if every and len(numbers) > 1 else f"no. {', '.join(map(str, numbers))}: "
-            told.append(Finding(**{**finding_dict(one), "message": who + one.message}))
+        for same in kinds.values():
+            # what is worst lies farthest beyond its limit
+            worst, finding = max(same, key=lambda one: abs((one[1].figure or 0.0) - (one[1].limit or 0.0)))
+            who = f"no. {', '.join(str(number) for number, _ in same)}" if len(same) < len(self.fit.best) else "every stack here"
+            if any(other.message != finding.message for _, other in same):
+                who += f"; the worst, no. {worst}"
+            told.append(dataclasses.replace(finding, message=f"{who}: {finding.message}" if len(self.fit.best) > 1 else finding.message))
         return finding_lines(told)
 
-    def _table(self, records: Sequence[tuple[int, Any, Mapping[str, Figure]]]) -> list[str]:
-        """Two lines and more a stack: its head and gaskets, and under the column heads its figures."""
+    def _table(self, records: Sequence[tuple[int, Combination, Mapping[str, Figure]]]) -> list[str]:
+        """Under the column heads, a stack's figures, and on the line below them its head and gaskets; then which gasket is which."""
         heads = [*self.names, "score"]
-        units = [f"[{OUTPUTS[name].unit}]" if name in OUTPUTS and OUTPUTS[name].unit != "–" else "" for name in self.names] + [""]
+        units = [f"[{OUTPUTS[name].unit}]" if OUTPUTS[name].unit != "–" else "" for name in self.names] + [""]
         cells = [
             [figures[name].number if name in figures else "unknown" for name in self.names] + [f"{one.score:.3f}"]
             for _, one, figures in records
         ]
         widths = [max(len(text) for text in column) for column in zip(heads, units, *cells, strict=True)]
-        rows = list(_broken(widths, WIDTH - 6))
+        rows = list(_broken(widths, WIDTH - len(_INDENT)))
 
-        def laid(texts: Sequence[str]) -> list[str]:
-            return [
-                ("      " + "  ".join(texts[at].rjust(widths[at]) for at in row)).rstrip() for row in rows if any(texts[at] for at in row)
-            ]
+        def laid(texts: Sequence[str], first: str = _INDENT) -> list[str]:
+            made = [" " * len(_INDENT) + "  ".join(texts[at].rjust(widths[at]) for at in row).rstrip() for row in rows]
+            return [first + line[len(first) :] if at == 0 else line for at, line in enumerate(made)]
 
-        lines = [line for pair in zip(laid(heads), [*laid(units), *[""] * len(rows)], strict=False) for line in pair if line]
+        labels = _labels([one for _, one, _ in records])
+        lines = [line for pair in zip(laid(heads), laid(units), strict=True) for line in pair if line.strip()]
         for (number, one, _), texts in zip(records, cells, strict=True):
-            lines.append("")
-            lines += paragraph(self._stack_words(one), first=f"  {number:>2}  ", rest="      ")
-            lines += laid(texts)
-        return [*lines, ""]
+            lines += laid(texts, f"  {number:>2}. ")
+            lines += paragraph(_stack_words(one, labels), first=_INDENT, rest=_INDENT + "  ")
+        return lines
 
-    def _stack_words(self, one: Any) -> str:
-        head = "head as given" if one.head is None else (one.head.name or f"head {one.head_index + 1}, {words.head_words(one.head)}")
-        stacks = []
-        for where, gaskets in (("base", one.base), ("head gasket", one.head_gaskets)):
-            if gaskets is not None:
-                stacks.append(f"{where}: {_gaskets_words(gaskets)}")
-        return f"{head}; " + "; ".join(stacks)
+
+def _by(miss: float, decimals: int) -> str:
+    """A miss that is too small for the digits shown is still one."""
+    told = f"{abs(miss):.{decimals}f}"
+    return told if float(told) > 0.0 else f"{abs(miss):.1g}"
+
+
+def _legend(records: Sequence[Combination]) -> list[str]:
+    """Which gasket is which, and what each comes to when fitted."""
+    rows = [
+        (gasket.role, label if label.endswith(")") else _nominal(gasket), gasket.fitted.text, gasket.name or gasket.material or "")
+        for gasket, label in _labels(records).items()
+    ]
+    if not rows:
+        return []
+    return heading("Gaskets in these stacks") + columns([("", "nominal", "fitted", ""), *sorted(rows)])
 
 
 def _broken(widths: Sequence[int], room: int) -> Iterable[list[int]]:
@@ -238,22 +251,43 @@ def _broken(widths: Sequence[int], room: int) -> Iterable[list[int]]:
         yield row
 
 
-def _gaskets_words(gaskets: Sequence[Gasket]) -> str:
-    """``2 x 0.30 + 0.50 mm (1.08 mm fitted)``: nominal as it is written on the drawer, fitted where that differs."""
+def _labels(records: Sequence[Combination]) -> dict[Gasket, str]:
+    """What each gasket of these stacks is called: its nominal thickness, and its name or place where two would be called alike."""
+    used = list(dict.fromkeys(gasket for one in records for gasket in (*one.base, *one.head_gaskets)))
+    made: dict[Gasket, str] = {}
+    for gasket in used:
+        alike = [other for other in used if other.role == gasket.role and _nominal(other) == _nominal(gasket)]
+        more = gasket.name or gasket.material or f"no. {alike.index(gasket) + 1}"
+        # millimetres are told once a stack
+        made[gasket] = _nominal(gasket).removesuffix(" mm") if len(alike) == 1 else f"{_nominal(gasket)} ({more})"
+    return made
+
+
+def _nominal(gasket: Gasket) -> str:
+    thickness = gasket.thickness
+    decimals = thickness.decimals if thickness.decimals is not None else 3
+    return f"{float(thickness.m_as(thickness.stated_unit)):.{decimals}f} {thickness.stated_unit}"
+
+
+def _stack_words(one: Combination, labels: Mapping[Gasket, str]) -> str:
+    """Head, base gaskets and head gaskets on a line, each stack with what it comes to."""
+    head = "head as given" if one.head is None else (one.head.name or f"head {one.head_index + 1} ({words.head_words(one.head)})")
+    return f"{head}; base {_gaskets_words(one.base, labels)}; head gasket {_gaskets_words(one.head_gaskets, labels)}"
+
+
+def _gaskets_words(gaskets: Sequence[Gasket], labels: Mapping[Gasket, str]) -> str:
+    """``2 x 0.30 + 0.50 mm (1.08 fitted)``: nominal as it is written on the drawer, fitted as it is counted."""
     if not gaskets:
         return "none"
     counted: dict[str, int] = {}
     for gasket in gaskets:
-        text = gasket.thickness.plain()
-        decimals = gasket.thickness.decimals if gasket.thickness.decimals is not None else 3
-        label = f"{text.magnitude:.{decimals}f} {text.units:~P}"
-        if gasket.name:
-            label += f" ({gasket.name})"
-        counted[label] = counted.get(label, 0) + 1
+        counted[labels[gasket]] = counted.get(labels[gasket], 0) + 1
     told = " + ".join(label if count == 1 else f"{count} x {label}" for label, count in counted.items())
-    nominal = sum(gasket.thickness.si for gasket in gaskets) * 1e3
+    if told[-1].isdigit():
+        told += " mm"
     fitted = sum(gasket.fitted.si for gasket in gaskets) * 1e3
-    return told if len(gaskets) == 1 and abs(nominal - fitted) < 1e-9 else f"{told} = {fitted:.2f} mm fitted"
+    same = len(gaskets) == 1 and gaskets[0].fitted.si == gaskets[0].thickness.si
+    return told if same else f"{told} ({fitted:.2f} fitted)"
 
 
 def _gasket_dict(gasket: Gasket) -> dict[str, Any]:
