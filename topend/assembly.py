@@ -28,7 +28,7 @@ from topend.physics.wiring import Structure
 from topend.quantities import INPUTS, STATUS
 from topend.units import KINDS, Limits, StatedQuantity, StatedValueError, from_si, stated
 
-__all__ = ["GAP_AT", "Row", "TopEnd", "check"]
+__all__ = ["GAP_AT", "Row", "TopEnd", "check", "lowered"]
 
 #: An engraved chamber volume without limits of its own (design page, section 5).
 ENGRAVED_LIMITS: Final = 0.3e-6
@@ -132,20 +132,35 @@ class TopEnd(Part):
                     f"the assembled volume was read with the parts as they were; changing {', '.join(moved)} makes it void. "
                     "Replace assembled too, or set it to None to work from head and crown volumes",
                 )
+        bound = self._bound_assembled(touched)
         deck = self.deck
         if deck is None or "deck" in touched:
-            return {}
+            return bound
         binds: dict[str, Any] = {}
         for part, fields in _DECK_MOVES.items():
             own = getattr(self, part)
             if own is not None and getattr(deck, part) is None and any(_touches(path, part, fields) for path in touched):
                 binds[part] = own
-        stack = {"base.thickness", "base_gaskets"}
-        if deck.base_thickness is None and any(path in stack or path.startswith("base_gaskets.") for path in touched):
+        if deck.base_thickness is None and _touches_stack(touched, "base.thickness"):
             total = stack_thickness(self.base_gaskets)
             if total is not None:
                 binds["base_thickness"] = total
-        return {"deck": deck.replace(**binds)} if binds else {}
+        return {**bound, "deck": deck.replace(**binds)} if binds else bound
+
+    def _bound_assembled(self, touched: set[str]) -> dict[str, Any]:
+        """The assembled reading with the stack it was read with written in, where `touched` would take that from under it."""
+        assembled = self.assembled
+        if assembled is None or "assembled" in touched:
+            return {}
+        binds = {}
+        for field_name, stack, gaskets in (
+            ("base_thickness", "base.thickness", self.base_gaskets),
+            ("head_thickness", "head_gasket.thickness", self.head_gaskets),
+        ):
+            total = stack_thickness(gaskets)
+            if getattr(assembled, field_name) is None and total is not None and _touches_stack(touched, stack):
+                binds[field_name] = total
+        return {"assembled": assembled.replace(**binds)} if binds else {}
 
 
 _DECK_MOVES: Final = {
@@ -153,6 +168,11 @@ _DECK_MOVES: Final = {
     "piston": ("crown", "diameter", "compression_height", "pin_offset"),
     "cylinder": ("height",),
 }
+
+
+def _touches_stack(touched: set[str], stack: str) -> bool:
+    name = _STACKS[stack][0]
+    return any(path in (stack, name) or path.startswith(f"{name}.") for path in touched)
 
 
 def _touches(path: str, part: str, fields: tuple[str, ...]) -> bool:
@@ -234,6 +254,14 @@ def _changed(here: Any, rest: str, value: Any, path: str, so_far: str) -> Any:
     if not isinstance(here, Part) or step not in type(here).model_fields:
         raise _unknown(path)
     return here.replace(**{step: value if not further else _changed(getattr(here, step), further, value, path, f"{so_far}.{step}")})
+
+
+def lowered(top: TopEnd, changes: Mapping[str, Any]) -> Row:
+    """The row of `top.replace(changes)` without asking whether its parts go together: for solvers, which ask row by row."""
+    fields = {**top.given(), **top._bound(changes)}
+    for path, value in changes.items():
+        _set(fields, path, value)
+    return _lower(TopEnd.model_construct(**fields))
 
 
 # --- lowering --------------------------------------------------------------------------------------------------------

@@ -252,20 +252,29 @@ def _shown_limits(ends: Limits | None, path: str) -> tuple[Quantity, Quantity] |
 
 
 def evaluate_columns(
-    structure: Structure, columns: Mapping[str, NDArray[np.float64]], outputs: Iterable[str], *, block: int = BLOCK
+    structure: Structure,
+    columns: Mapping[str, NDArray[np.float64]],
+    outputs: Iterable[str],
+    *,
+    block: int = BLOCK,
+    judge: bool = True,
 ) -> tuple[dict[str, NDArray[np.float64]], NDArray[np.int8]]:
     """Outputs (SI) and status codes of rows given as SI columns by input path, in blocks that fit the cache.
 
     Parameters: `structure` as of `TopEnd.row`; `columns` arrays of one length n, or of length 1 for what does not vary.
-    Returns arrays of shape (n,). A row that is no top end has NaN in every output and its reason's code in the status.
+    Returns arrays of shape (n,). A row that is no top end has NaN in every output and its reason's code in the status;
+    `judge=False` leaves that out, for rows known to go together.
     """
     wanted = tuple(output(name).name for name in outputs)
     planned = wiring.plan(structure, wanted)
     if planned.missing:
         name, missing = next(iter(planned.missing.items()))
         raise MissingInputError(name, missing.needs, needs_message(name, missing.needs))
-    judged, checking = wiring.checks(structure, sizes=True)
-    both = wiring.plan(structure, (*wanted, *checking.wanted))
+    judged: tuple[wiring.Check, ...] = ()
+    both = planned
+    if judge:
+        judged, checking = wiring.checks(structure, sizes=True)
+        both = wiring.plan(structure, (*wanted, *checking.wanted))
     rows = max((len(column) for column in columns.values()), default=1)
     made = {name: np.empty(rows) for name in wanted}
     code = np.empty(rows, dtype=np.int8)
@@ -274,7 +283,8 @@ def evaluate_columns(
         part = {path: column if len(column) == 1 else column[start:stop] for path, column in columns.items()}
         values = wiring.run(both, part)
         code[start:stop] = wiring.status(judged, values, _CODES)
-        good = code[start:stop] == 0
+        bad = code[start:stop] != 0
         for name in wanted:
-            made[name][start:stop] = np.where(good, values[name], np.nan)
+            made[name][start:stop] = values[name]
+            made[name][start:stop][bad] = np.nan
     return made, code

@@ -20,8 +20,11 @@ __all__ = [
     "band_volume_from_face_volume",
     "circle_area",
     "clearance_volume",
+    "clearance_volume_from_compression_ratio",
     "compression_ratio",
     "crevice_volume",
+    "deck_clearance_change",
+    "deck_clearance_from_trapped_ratio",
     "free_volume",
     "swept_volume",
     "trapped_compression_ratio",
@@ -153,3 +156,47 @@ def trapped_compression_ratio(*, bore_area: Column, exhaust_drop: Column, cleara
     """
     trapped = bore_area * np.where(exhaust_drop > 0.0, exhaust_drop, np.nan)
     return compression_ratio.raw(swept_volume=trapped, clearance_volume=clearance_volume)
+
+
+@kernel
+def clearance_volume_from_compression_ratio(*, swept_volume: Column, compression_ratio: Column) -> Column:
+    """Clearance volume [m³] that gives a compression ratio: swept / (ratio - 1). Infinite for a ratio of 1, NaN below.
+
+    >>> round(float(clearance_volume_from_compression_ratio(swept_volume=109.0, compression_ratio=11.9)), 6)
+    10.0
+    """
+    return swept_volume / np.where(compression_ratio >= 1.0, compression_ratio - 1.0, np.nan)
+
+
+@kernel
+def deck_clearance_change(*, volume_change: Column, deck_clearance: Column, bore_area: Column, piston_area: Column) -> Column:
+    """Change of deck clearance [m] that changes the clearance volume by `volume_change` [m³], starting at `deck_clearance` [m].
+
+    Below the deck a metre is worth the bore area, above it the piston area (`free_volume`).
+
+    >>> float(deck_clearance_change(volume_change=2e-6, deck_clearance=0.0, bore_area=2e-3, piston_area=1e-3))
+    0.001
+    """
+    # volume between crown edge and deck, counted from the deck: its inverse is monotone and bends at 0 alone
+    start = deck_clearance * np.where(deck_clearance > 0.0, bore_area, piston_area)
+    end = start + volume_change
+    return end / np.where(end > 0.0, bore_area, piston_area) - deck_clearance
+
+
+@kernel
+def deck_clearance_from_trapped_ratio(
+    *, trapped_compression_ratio: Column, volume_at_deck: Column, exhaust_top: Column, bore_area: Column, piston_area: Column
+) -> Column:
+    """Deck clearance [m] that gives a trapped compression ratio R.
+
+    Parameters: `volume_at_deck` V₀, the clearance volume with the crown edge at the deck [m³]; `exhaust_top` [m]. From
+    (R - 1)(V₀ + A c) = A_bore (top - c), with A the bore area below the deck and the piston area above it.
+
+    >>> c = deck_clearance_from_trapped_ratio(trapped_compression_ratio=7.0, volume_at_deck=9e-6, exhaust_top=0.03,
+    ...                                       bore_area=2e-3, piston_area=2e-3)
+    >>> round((2e-3 * (0.03 - c) + 9e-6 + 2e-3 * c) / (9e-6 + 2e-3 * c), 9)
+    7.0
+    """
+    gain = trapped_compression_ratio - 1.0
+    left = bore_area * exhaust_top - gain * volume_at_deck
+    return left / (bore_area + gain * np.where(left > 0.0, bore_area, piston_area))

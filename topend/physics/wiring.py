@@ -502,6 +502,7 @@ def _fixed_nodes() -> list[Node]:
             squish_edge="squish_edge",
             face_gap="face_gap",
             head_radius="head.radius",
+            band_radius="head.band.radius",
             **shape,
         ),
         _node("squish_area_ratio", squish.squish_area_ratio, bore_area="cylinder.bore_area", **over),
@@ -691,6 +692,9 @@ _SIZES = (
     "running.crank_speed",
 )
 
+#: A length [m] that is none: sums of decimals that should be zero come out as about 1e-17.
+NOTHING: float = 1e-12
+
 #: What parts have checked at the door, and columns have not.
 SIZES: tuple[Check, ...] = (
     *(Check("not_a_size", (path,), lambda size: ~(size > 0.0)) for path in _SIZES),
@@ -720,11 +724,11 @@ COLLISIONS: tuple[Check, ...] = (
         "crown_beyond_hemisphere", ("piston.crown.cap_height", "piston.crown.cap_radius"), lambda height, radius: np.abs(height) > radius
     ),
     Check("crown_beyond_hemisphere", ("piston.crown.cap_radius", "piston.crown.radius"), lambda cap, crown: cap > crown),
-    Check("contact", ("squish_edge",), lambda gap: ~(gap > 0.0)),
-    Check("contact", ("squish_min",), lambda gap: ~(gap > 0.0)),
-    Check("contact", ("contact_min",), lambda gap: ~(gap > 0.0)),
-    Check("port_above_crown", ("ports.least_top", "deck_clearance"), lambda top, deck: ~(top - deck > 0.0)),
-    Check("port_never_opens", ("ports.greatest_top", "deck_clearance", "piston_travel"), lambda top, deck, travel: ~(top - deck < travel)),
+    Check("contact", ("squish_edge",), lambda gap: ~(gap > NOTHING)),
+    Check("contact", ("squish_min",), lambda gap: ~(gap > NOTHING)),
+    Check("contact", ("contact_min",), lambda gap: ~(gap > NOTHING)),
+    Check("port_above_crown", ("ports.least_top", "deck_clearance"), lambda top, deck: ~(top - deck > NOTHING)),
+    Check("port_never_opens", ("ports.greatest_top", "deck_clearance", "piston_travel"), lambda top, deck, travel: ~(travel - (top - deck) > NOTHING)),
     Check("no_clearance_volume", ("clearance_volume",), lambda volume: ~(volume > 0.0)),
 )
 
