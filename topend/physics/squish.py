@@ -137,7 +137,7 @@ def squish_min(
     0.001
     """
     at_bore = squish_edge + (band_radius - outer_radius) * band_slope
-    return np.where(outer_radius > crown_radius, np.minimum(least_on_crown, at_bore), least_on_crown)
+    return np.where(outer_radius <= crown_radius, least_on_crown, np.minimum(least_on_crown, at_bore))
 
 
 @kernel
@@ -174,6 +174,7 @@ def contact_least(
     squish_edge: Column,
     face_gap: Column,
     head_radius: Column,
+    band_radius: Column,
     cap_height: Column,
     cap_radius: Column,
     edge_slope: Column,
@@ -182,18 +183,20 @@ def contact_least(
     """Least axial distance between crown and head over the whole crown [m], as far as the head's shape is known.
 
     Parameters: `least_on_crown` that of `squish_least_on_crown` [m]; `face_gap` deck clearance + head gaskets [m], the gap
-    under the gasket face; `head_radius` that of the spigot, or of the recess [m]; crown as in `crown.crown_rise`. Between
-    band and wall stands the band-edge plane, the gasket face beyond it; a crown falls or rises steadily toward its edge, so
-    the wall and the crown's edge decide there. Inside the band the bowl is not judged.
+    under the gasket face; `head_radius` that of the spigot, or of the recess [m]; `band_radius` half of the band's own outer
+    diameter [m]; crown as in `crown.crown_rise`. Between band and wall stands the band-edge plane, the gasket face beyond
+    it; a crown falls or rises steadily toward its edge, so the wall and the crown's edge decide there, where the crown
+    reaches that far. Inside the band the bowl is not judged.
 
-    >>> c = contact_least(least_on_crown=0.4e-3, squish_edge=0.4e-3, face_gap=0.1e-3, head_radius=0.026, cap_height=0.0,
-    ...                   cap_radius=0.027, edge_slope=0.0, crown_radius=0.027)
+    >>> c = contact_least(least_on_crown=0.4e-3, squish_edge=0.4e-3, face_gap=0.1e-3, head_radius=0.026, band_radius=0.026,
+    ...                   cap_height=0.0, cap_radius=0.027, edge_slope=0.0, crown_radius=0.027)
     >>> round(float(c) * 1e3, 6)  # a crown wider than the recess meets the gasket face first
     0.1
     """
     wall = np.minimum(head_radius, crown_radius)
     rise = crown_rise.raw(radius=wall, cap_height=cap_height, cap_radius=cap_radius, edge_slope=edge_slope, crown_radius=crown_radius)
-    inside = np.minimum(least_on_crown, squish_edge - rise)
+    # a crown that ends under the band never meets the band-edge plane
+    inside = np.where(wall <= band_radius, least_on_crown, np.minimum(least_on_crown, squish_edge - rise))
     return np.where(crown_radius > head_radius, np.minimum(inside, face_gap - np.maximum(rise, 0.0)), inside)
 
 
@@ -225,7 +228,7 @@ def gap_at(
     band = squish_gap.raw(radius=radius, squish_edge=squish_edge, band_radius=band_radius, band_slope=band_slope, **shape)
     rise = crown_rise.raw(radius=radius, **shape)
     outside = np.where(radius <= head_radius, squish_edge - rise, face_gap - rise)
-    gap = np.where(radius <= band_radius, band, outside)
+    gap = np.where(radius > band_radius, outside, band)
     return np.where((radius >= inner_radius) & (radius <= crown_radius), gap, np.nan)
 
 
