@@ -62,7 +62,7 @@ class Status:
     needs: tuple[str, ...] = field(default=())
 
 
-_GEOMETRY = "geometry; design page, section 4"
+_GEOMETRY = "geometry (docs/datum-and-signs.md)"
 
 OUTPUTS: Final[dict[str, Output]] = {
     made.name: made

@@ -1,0 +1,208 @@
+"""The pages: their code runs, their tables are those of the code, their links lead somewhere.
+
+Made parts of pages stand between ``<!-- made: name -->`` and ``<!-- end -->``; rewrite them with
+
+    python tests/test_docs.py
+"""
+
+from __future__ import annotations
+
+import doctest
+import json
+import re
+import shlex
+import subprocess
+import sys
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from topend.parts import Part
+from topend.quantities import INPUTS, OUTPUTS, STATUS
+from topend.units import KINDS
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
+REWRITE = "python tests/test_docs.py"
+
+
+def by_name(page: Path) -> str:
+    return page.relative_to(ROOT).as_posix()
+
+
+def fences(page: Path, language: str) -> list[tuple[int, str]]:
+    """The fenced blocks of one language: line of their first line, and their text."""
+    text = page.read_text(encoding="utf-8")
+    pattern = re.compile(rf"^```{language}\n(.*?)^```$", flags=re.MULTILINE | re.DOTALL)
+    return [(text.count("\n", 0, found.start(1)) + 1, found[1]) for found in pattern.finditer(text)]
+
+
+def having(language: str) -> list[Path]:
+    return [page for page in PAGES if fences(page, language)]
+
+
+# --- what is shown is what happens -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("page", having("python"), ids=by_name)
+def test_the_python_of_a_page_runs_and_prints_what_it_says(page: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # one namespace a page, in the order of the page, from the root of the repository as a reader would be
+    monkeypatch.chdir(ROOT)
+    before = {path for path in ROOT.rglob("*") if not _made_by_tools(path)}
+    names: dict[str, object] = {"__name__": "__page__"}
+    runner = doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE | doctest.REPORT_NDIFF)
+    for line, text in fences(page, "python"):
+        if re.search(r"^\s*>>> ", text, flags=re.MULTILINE):
+            heard: list[str] = []
+            test = doctest.DocTestParser().get_doctest(text, names, by_name(page), str(page), line - 1)
+            runner.run(test, clear_globs=False, out=heard.append)
+            names = test.globs
+            assert not heard, "".join(heard)
+        else:
+            exec(compile("\n" * (line - 1) + text, str(page), "exec"), names)
+    assert {path for path in ROOT.rglob("*") if not _made_by_tools(path)} <= before, "a page writes into the repository"
+
+
+def _made_by_tools(path: Path) -> bool:
+    return any(part.startswith(".") or part in ("__pycache__", "topend.egg-info") for part in path.relative_to(ROOT).parts)
+
+
+@pytest.mark.parametrize("page", having("json"), ids=by_name)
+def test_the_json_of_a_page_is_json(page: Path) -> None:
+    for _, text in fences(page, "json"):
+        json.loads(text)
+
+
+@pytest.mark.parametrize("page", having("toml"), ids=by_name)
+def test_the_toml_of_a_page_is_toml(page: Path) -> None:
+    for _, text in fences(page, "toml"):
+        tomllib.loads(text)
+
+
+def readme_commands() -> list[str]:
+    """The topend commands in the README's shell blocks, each as it would be typed."""
+    found = []
+    for _, text in fences(ROOT / "README.md", "sh"):
+        for line in text.splitlines():
+            found += [part.strip() for part in line.split("&&") if re.match(r"(\.venv/bin/)?topend ", part.strip())]
+    return found
+
+
+@pytest.mark.parametrize("command", readme_commands())
+def test_the_commands_of_the_readme_run(command: str) -> None:
+    arguments = shlex.split(command)[1:]
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", "import sys; from topend.cli import main; sys.exit(main())", *arguments],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        env={"PATH": "", "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"},
+        stdin=subprocess.DEVNULL,
+        check=False,
+        timeout=60,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert done.stdout.strip()
+    assert done.stderr == ""
+
+
+# --- links -----------------------------------------------------------------------------------------------------------
+
+
+def links(page: Path) -> list[str]:
+    text = re.sub(r"^```.*?^```$", "", page.read_text(encoding="utf-8"), flags=re.MULTILINE | re.DOTALL)
+    return [target for target in re.findall(r"\]\(([^)\s]+)\)", text) if not re.match(r"[a-z]+:", target)]
+
+
+def anchors(page: Path) -> set[str]:
+    text = re.sub(r"^```.*?^```$", "", page.read_text(encoding="utf-8"), flags=re.MULTILINE | re.DOTALL)
+    titles = re.findall(r"^#+ (.*)$", text, flags=re.MULTILINE)
+    return {re.sub(r"[^\w\- ]", "", title.lower()).replace(" ", "-") for title in titles}
+
+
+@pytest.mark.parametrize("page", PAGES, ids=by_name)
+def test_links_lead_somewhere(page: Path) -> None:
+    for target in links(page):
+        file, _, anchor = target.partition("#")
+        path = (page.parent / file).resolve() if file else page
+        assert path.exists(), f"{by_name(page)} links to {target}"
+        if anchor:
+            assert anchor in anchors(path), f"{by_name(page)} links to {target}"
+
+
+def test_the_index_leads_to_every_page() -> None:
+    index = ROOT / "docs" / "index.md"
+    reached = {(index.parent / target.partition("#")[0]).resolve() for target in links(index)}
+    assert {page for page in PAGES if page.parent != ROOT and page != index} <= reached
+
+
+# --- parts of pages that are made from the code ----------------------------------------------------------------------
+
+
+def _table(*rows: tuple[str, ...]) -> str:
+    lines = ["| " + " | ".join(cell.replace("|", "\\|") for cell in row) + " |" for row in rows]
+    return "\n".join([lines[0], "|" + "---|" * len(rows[0]), *lines[1:]])
+
+
+def made_outputs() -> str:
+    rows = [(f"`{made.name}`", made.unit, made.meaning, made.source) for made in OUTPUTS.values()]
+    return _table(("name", "shown in", "meaning", "from"), *rows)
+
+
+def made_inputs() -> str:
+    return _table(("path", "shown in", "meaning"), *((f"`{made.path}`", made.unit, made.meaning) for made in INPUTS.values()))
+
+
+def made_refusals() -> str:
+    return _table(("code", "reason", "what it says"), *((str(made.code), f"`{made.reason}`", made.meaning) for made in STATUS.values()))
+
+
+def made_units() -> str:
+    written = [kind for kind in KINDS.values() if any(made.unit == kind.shown for made in INPUTS.values())]
+    rows = [(kind.name, kind.shown, " ".join(f"`{unit}`" for unit in kind.units)) for kind in written]
+    return _table(("kind", "shown in", "may be written in"), *rows)
+
+
+MADE: dict[str, Callable[[], str]] = {"outputs": made_outputs, "inputs": made_inputs, "refusals": made_refusals, "units": made_units}
+_MARKED = re.compile(r"(<!-- made: (\w+) -->\n).*?(<!-- end -->)", flags=re.DOTALL)
+
+
+def remade(page: Path) -> str:
+    """The text of a page with its made parts made anew."""
+    text = page.read_text(encoding="utf-8")
+    return _MARKED.sub(lambda found: f"{found[1]}\n{MADE[found[2]]()}\n\n{found[3]}", text)
+
+
+@pytest.mark.parametrize("page", PAGES, ids=by_name)
+def test_made_parts_of_pages_are_what_the_code_gives(page: Path) -> None:
+    assert page.read_text(encoding="utf-8") == remade(page), f"{by_name(page)} is behind the code; rewrite it with `{REWRITE}`"
+
+
+def test_every_made_part_stands_in_one_page() -> None:
+    found = [name for page in PAGES for _, name, _ in _MARKED.findall(page.read_text(encoding="utf-8"))]
+    assert sorted(found) == sorted(MADE)
+
+
+def test_every_field_of_a_part_says_what_it_is() -> None:
+    def classes(root: type[Part]) -> set[type[Part]]:
+        return {root}.union(*(classes(below) for below in root.__subclasses__()))
+
+    silent = [
+        f"{cls.__name__}.{name}"
+        for cls in classes(Part)
+        if cls.__module__.startswith("topend.") and not cls.__name__.startswith("_")
+        for name, field in cls.model_fields.items()
+        if not field.description
+    ]
+    assert silent == []
+
+
+if __name__ == "__main__":
+    for one in PAGES:
+        made = remade(one)
+        if made != one.read_text(encoding="utf-8"):
+            one.write_text(made, encoding="utf-8")
+            print(f"rewritten: {by_name(one)}")
