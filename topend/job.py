@@ -190,10 +190,12 @@ class _Reader:
             return None  # it may be in the pack that is not there; that is told already
         part: Part | None = self._catalogue.get(name)
         if part is None:
-            of_kind = self._catalogue.of(kind)
+            if not self._catalogue.packs:
+                self._refuse(where, f'is {name!r}, but this job has no packs to look in; name their folders, as in packs = ["../fellside"]')
+                return None
             packs = ", ".join(str(pack) for pack in self._catalogue.packs)
-            searched = f"the packs searched ({packs})" if packs else "this job, which names no packs"
-            self._refuse(where, f"is {name!r}, which no part in {searched} is called{did_you_mean(name, of_kind or self._catalogue)}")
+            near = did_you_mean(name, self._catalogue.of(kind) or self._catalogue)
+            self._refuse(where, f"is {name!r}, but no part of {packs} is called so{near}")
             return None
         if kind_of_part(part) != kind:
             near = did_you_mean(name, self._catalogue.of(kind))

@@ -14,7 +14,7 @@ from typing import Any, Final
 from pydantic import Field
 
 from topend.errors import PackError, PartError, Problem, did_you_mean
-from topend.packs.manifest import FORMAT, Manifest, bad_name
+from topend.packs.manifest import FORMAT, Manifest, bad_name, bad_version
 from topend.packs.toml_file import TomlFile, read_toml
 from topend.parts import Crank, Cylinder, FlushHead, Gasket, GasketSet, Head, Part, Piston, SpigotHead
 from topend.quantities import Finding
@@ -114,7 +114,8 @@ def _inside(folder: Path, name: str) -> TomlFile:
 
 def _raise(folder: Path, problems: Mapping[str, list[Problem]]) -> None:
     """All problems together: under the file's name where there is one such file, else under the folder's."""
-    bad = {name: found for name, found in problems.items() if found}
+    names = sorted(problems, key=lambda name: (name != MANIFEST, name))
+    bad = {name: sorted(problems[name], key=lambda p: p.line or 0) for name in names if problems[name]}
     if len(bad) == 1:
         ((name, found),) = bad.items()
         raise PackError(str(folder / name), found)
@@ -131,11 +132,16 @@ def _manifest(file: TomlFile | None, problems: list[Problem]) -> Manifest | None
         given = f"is {written!r}; this version of topend reads format {FORMAT}"
         problems.append(file.problem("format", given if "format" in file.table else f"is missing: format = {FORMAT}"))
         return None
-    name = file.table.get("id")
-    if isinstance(name, str) and (trouble := bad_name(name)):
-        problems.append(file.problem("id", trouble))
+    known = Manifest.model_fields
+    for key in file.table:
+        if key not in known:
+            problems.append(file.problem(key, f"is not a key of {MANIFEST}{did_you_mean(key, known)}; it may have {', '.join(known)}"))
+    for key, trouble_of in (("id", bad_name), ("version", bad_version)):
+        text = file.table.get(key)
+        if isinstance(text, str) and (trouble := trouble_of(text)):
+            problems.append(file.problem(key, trouble))
     try:
-        made = Manifest(**file.table)
+        made = Manifest(**{key: value for key, value in file.table.items() if key in known})
     except PartError as error:
         problems += [file.problem(p.where, p.message) for p in error.problems]
         return None
@@ -191,7 +197,7 @@ class _Parts:
         where = f"{kind}.{part}"
         if kind == "drawer":
             table = self._drawer(table, lambda key, message: found.append(file.problem(f"{where}.{key}", message)))
-        if "name" not in table:
+        if "name" not in table and (kind != "head" or "kind" in table):
             table = {**table, "name": f"{self._pack}/{part}"}
         try:
             self.made[part] = getattr(_Tables(**{kind: table}), kind)

@@ -10,19 +10,25 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from topend.errors import PartError
 from topend.parts.base import told
 
-__all__ = ["FORMAT", "NAME", "Manifest", "Source", "bad_name"]
+__all__ = ["FORMAT", "NAME", "Manifest", "Source", "bad_name", "bad_version"]
 
 #: The version of the pack format that this library reads.
 FORMAT: Final = 1
 #: A pack's id, and a part's name within its pack.
 NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
+_VERSION: Final = re.compile(r"\d{1,9}(\.\d{1,9}){0,3}")
 
 
 def bad_name(name: str) -> str | None:
     """What is wrong with `name` as a pack's id or a part's name, as the end of a sentence, or None."""
     if NAME.fullmatch(name):
         return None
-    return f"is no name for it: up to 64 letters, digits, - and _, first a letter or digit; got {name[:80]!r}"
+    return f"cannot be a name: names are up to 64 letters, digits, - and _, first a letter or digit; got {name[:80]!r}"
+
+
+def bad_version(version: str) -> str | None:
+    """What is wrong with `version`, as the end of a sentence, or None."""
+    return None if _VERSION.fullmatch(version) else f"must be numbers with points between, such as 1.0.0; got {version[:80]!r}"
 
 
 class _Record(BaseModel):
@@ -58,8 +64,8 @@ class Manifest(_Record):
     True
     """
 
-    id: str = Field(max_length=64, description="The pack's id; the ids of its parts begin with it.")
-    version: str = Field(max_length=40, pattern=r"^\d+(\.\d+){0,3}$", description="Version of the pack: numbers with points between.")
+    id: str = Field(description="The pack's id; the ids of its parts begin with it.")
+    version: str = Field(description="Version of the pack: numbers with points between.")
     format: Literal[1] = Field(description="Version of the format the pack is written in: 1.")
     title: str = Field(min_length=1, max_length=200, description="What people call the pack.")
     summary: str | None = Field(default=None, max_length=4000, description="What it holds, and what it does not claim.")

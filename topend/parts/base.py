@@ -132,12 +132,12 @@ def told(model: type[BaseModel], error: ValidationError) -> PartError | Assembly
         if isinstance(inner, PartError):
             problems += inner.problems
             continue
-        path, owner = _place(model, found["loc"])
-        problems.append(Problem(path, _words(found, owner)))
+        path, owner, inside = _place(model, found["loc"])
+        problems.append(Problem(path, _words(found, owner, inside)))
     return PartError(model.__name__, problems)
 
 
-def _words(found: Any, owner: type[BaseModel] | None) -> str:
+def _words(found: Any, owner: type[BaseModel] | None, inside: list[type[BaseModel]]) -> str:
     kind, ctx, value = found["type"], found.get("ctx", {}), found["input"]
     inner = ctx.get("error")
     if isinstance(inner, StatedValueError):
@@ -159,7 +159,8 @@ def _words(found: Any, owner: type[BaseModel] | None) -> str:
         tags = str(ctx["expected_tags"]).replace("'", "")
         return f"has {str(ctx['discriminator']).strip(chr(39))} {ctx['tag']!r}; it must be one of {tags}"
     if kind == "union_tag_not_found":
-        return f"needs {str(ctx['discriminator']).strip(chr(39))}, which says what it is; got {_short(value)}"
+        tags = " or ".join(", ".join(tag for cls in inside if (tag := _tag(cls))).rsplit(", ", 1))
+        return f"needs {str(ctx['discriminator']).strip(chr(39))}, which says what it is: {tags}; got {_short(value)}"
     if kind in _EXPECTED:
         return f"must be {_EXPECTED[kind].format(owner=owner.__name__ if owner else 'a part', **ctx)}; got {_short(value)}"
     if inner is not None:
@@ -198,8 +199,11 @@ def _short(value: object) -> str:
     return text if len(text) <= 60 else f"{text[:57]}..."
 
 
-def _place(model: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[str, type[BaseModel] | None]:
-    """The path of an error as people write it, and the class whose field is wrong; union tags are not part of a path."""
+def _place(model: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[str, type[BaseModel] | None, list[type[BaseModel]]]:
+    """The path of an error as people write it, the class whose field is wrong, and the classes that may stand there.
+
+    Union tags are not part of a path.
+    """
     path: list[str] = []
     owner: type[BaseModel] | None = model
     inside: list[Any] = []
@@ -222,7 +226,7 @@ def _place(model: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[str, typ
         if step in {cls.__name__ for cls in inside} or step.startswith(("function-", "literal[", "constrained-", "nullable")):
             continue
         path.append(step)
-    return ".".join(path), owner
+    return ".".join(path), owner, inside
 
 
 def _classes(field: FieldInfo) -> list[type[BaseModel]]:
