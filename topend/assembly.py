@@ -323,6 +323,8 @@ def _tag_deck(tags: set[str], top: TopEnd, values: dict[str, float]) -> None:
     # what does not move the deck is taken as equal there, and that is listed. Otherwise the path is asked for.
     if deck.crank is not None and not {"crank.seat_height", "deck.crank.seat_height"} & set(values):
         tags.add("same:crank.seat_height")
+    if deck.crank is not None and not {"crank.rod_length", "deck.crank.rod_length"} & set(values):
+        tags.add("same:crank.rod_length")
     for part, path, beside in (
         ("piston", "piston.compression_height", ("crown", "diameter", "top_land")),
         ("cylinder", "cylinder.height", ("bore", "ports")),

@@ -19,7 +19,7 @@ from topend.errors import MissingInputError
 from topend.evaluation import default_limits, needs_message
 from topend.physics import wiring
 from topend.quantities import OUTPUTS, output
-from topend.units import Quantity, from_si, quantity
+from topend.units import Limits, Quantity, from_si, quantity
 
 __all__ = ["Share", "Uncertain", "uncertainty"]
 
@@ -144,10 +144,21 @@ def _moved(row: Row, planned: wiring.Plan, known: Mapping[str, Any]) -> list[_Mo
         found.append(_Moved(path, together, step, basis))
     values = wiring.run(planned, known)
     for node in planned.assumptions:
-        ends = default_limits(row, node, values) if node.inputs else None
+        ends = _own_limits(row, node, values)
         if ends is not None and ends.high > ends.low:
             found.append(_Moved(node.name, (node.name,), (ends.high - ends.low) / 2.0 / math.sqrt(3.0), "assumed"))
     return found
+
+
+def _own_limits(row: Row, node: wiring.Node, values: Mapping[str, Any]) -> Limits | None:
+    """What a default adds to the limits of what it was made from, which moves by itself and takes the default along."""
+    ends = default_limits(row, node, values) if node.inputs else None
+    nominal = row.limits.get(node.takes[0]) if node.inputs else None
+    if ends is None or nominal is None or not node.name.endswith("fitted_thickness"):
+        return ends
+    # limits stated of a nominal thickness stand for ± 0.02 mm; crush alone is left
+    value = float(values[node.name][0])
+    return Limits(value * (ends.low / nominal.low), value)
 
 
 def _is_copy(row: Row, path: str) -> bool:

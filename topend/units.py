@@ -312,10 +312,14 @@ def _restate(value: float, unit: str, limits: Limits | None, decimals: int | Non
     return StatedQuantity._state(value, unit, limits, decimals)
 
 
+#: More than anybody writes; beyond it a number is written with an exponent, so that a text can always be read back.
+_MOST_DECIMALS: Final = 20
+
+
 def _digits(value: float, decimals: int | None) -> str:
-    if decimals is not None:
+    if decimals is not None and decimals <= _MOST_DECIMALS:
         text = f"{value:.{decimals}f}"
-        if float(text) == value:
+        if float(text) == value and len(text) <= 2 * _MOST_DECIMALS:
             return text
     text = repr(value)
     return text[:-2] if text.endswith(".0") else text
@@ -339,8 +343,9 @@ class StatedValueError(ValueError):
     """A value that is not what its field needs; the message follows the field's name."""
 
 
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?"
-_SPAN = r"(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?"
+# 0-9 and not \d, which takes the digits of every script
+_SPAN = r"(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
+_NUMBER = rf"[+-]?{_SPAN}"
 # "in" and "°" are units too, so a unit is whatever is not a space or a limit sign
 _PATTERN = re.compile(
     rf"\s*(?P<value>{_NUMBER})\s+(?P<unit>[^\s±+0-9][^\s±+]*)"
@@ -468,6 +473,8 @@ def stated(value: object, kind: Kind) -> StatedQuantity:
         return value
     if isinstance(value, Quantity):  # type: ignore[misc]  # an alias with its parameter to mypy, a class at run time
         return _from_pint(value, kind)
+    if isinstance(value, np.generic):
+        value = value.item()
     if isinstance(value, bool):
         raise _needs(kind, f"{value!r}")
     if isinstance(value, (int, float)):
@@ -489,7 +496,10 @@ def _from_pint(value: Any, kind: Kind) -> StatedQuantity:
     magnitude = value.m
     if isinstance(magnitude, np.ndarray) and magnitude.ndim:
         raise _needs(kind, f"an array of shape {magnitude.shape}", hint="A part holds one value; a Study takes arrays.")
-    number = float(magnitude)
+    try:
+        number = float(magnitude)
+    except TypeError:
+        raise _needs(kind, f"{value}") from None
     if not math.isfinite(number):
         raise _needs(kind, f"{value}, which is not a finite number")
     return StatedQuantity._state(number, unit, None, None)

@@ -145,6 +145,9 @@ _ROD = Assumption(
 )
 
 
+_SAME_ROD = Assumption("rod under the deck reading not given: taken as the one fitted now")
+
+
 def _default_rod(stroke: Column) -> Column:
     return 2.15 * stroke
 
@@ -288,7 +291,10 @@ def _deck_nodes(structure: Structure) -> list[Node]:
     crank = "deck.crank" if structure.choice("deck.crank") else "crank"
     pin = f"{piston}.pin_offset"
     nodes += [
-        _node("deck.crank.rod_length", _default_rod, _ROD, stroke="deck.crank.stroke"),
+        # of two unknown rods the likeliest is that they are one: then only the throw moves the deck
+        _node("deck.crank.rod_length", _same, _SAME_ROD, value="crank.rod_length")
+        if "same:crank.rod_length" in structure.tags
+        else _node("deck.crank.rod_length", _default_rod, _ROD, stroke="deck.crank.stroke"),
         _node("deck.throw", slider_crank.throw_from_stroke, stroke=f"{crank}.stroke"),
         _many("deck.offset", _sum, (f"{crank}.offset", pin)),
         _node("deck.reach", slider_crank.pin_height_at_tdc, throw="deck.throw", rod_length=f"{crank}.rod_length", offset="deck.offset"),
@@ -728,7 +734,11 @@ COLLISIONS: tuple[Check, ...] = (
     Check("contact", ("squish_min",), lambda gap: ~(gap > NOTHING)),
     Check("contact", ("contact_min",), lambda gap: ~(gap > NOTHING)),
     Check("port_above_crown", ("ports.least_top", "deck_clearance"), lambda top, deck: ~(top - deck > NOTHING)),
-    Check("port_never_opens", ("ports.greatest_top", "deck_clearance", "piston_travel"), lambda top, deck, travel: ~(travel - (top - deck) > NOTHING)),
+    Check(
+        "port_never_opens",
+        ("ports.greatest_top", "deck_clearance", "piston_travel"),
+        lambda top, deck, travel: ~(travel - (top - deck) > NOTHING),
+    ),
     Check("no_clearance_volume", ("clearance_volume",), lambda volume: ~(volume > 0.0)),
 )
 
