@@ -50,6 +50,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # who read from us has had enough; nothing is left to say, not even by the interpreter on its way out
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except SystemExit:
+        # so typer ends where the reader of a pipe has gone away while it printed; nothing else exits from within
+        return 0
     except (KeyboardInterrupt, typer.Abort):
         return STOPPED
     except TopendError as error:

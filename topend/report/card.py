@@ -280,7 +280,7 @@ class BenchCard:
             else:
                 radius, figure = reading
                 note = paragraph("The wire: laid 1 mm inside the band's outer edge, cold, and turned through TDC.", first="  ")
-                rows.append(("wire should read", figure.number, figure.unit_text, figure.spread, f"at radius {radius:.1f} mm (see below)"))
+                rows.append(("wire should read", figure.number, figure.unit_text, figure.spread, f"at radius {radius:.2f} mm, see below"))
         if not rows and not (gaps and note and self.figures):
             return []
         return heading(title) + columns(_padded(rows)) + note

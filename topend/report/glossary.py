@@ -13,8 +13,8 @@ def glossary_text(rows: Iterable[Mapping[str, str]]) -> str:
     """Rows of `quantities.glossary()` as two tables: outputs, then inputs by path.
 
     >>> from topend.quantities import glossary
-    >>> glossary_text(glossary()).splitlines()[1].split()
-    ['piston_travel', 'mm', 'Travel', 'of', 'the', 'piston', 'from', 'BDC', 'to', 'TDC;']
+    >>> glossary_text(glossary()).splitlines()[1].split()[:4]
+    ['piston_travel', 'mm', 'Travel', 'of']
     """
     rows = list(rows)
     lines: list[str] = []

@@ -1,0 +1,384 @@
+"""The command line: what it prints, how it exits, and what it says of each mistake."""
+
+from __future__ import annotations
+
+import importlib
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import topend
+from topend import cli
+from topend.quantities import INPUTS, OUTPUTS
+
+ROOT = Path(__file__).resolve().parent.parent
+EXAMPLE = ROOT / "docs" / "examples" / "fell50.toml"
+INLINE = ROOT / "docs" / "examples" / "inline.toml"
+ENVIRONMENT = {"PATH": os.environ.get("PATH", ""), "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"}
+
+
+class Ran:
+    """What one call came to."""
+
+    def __init__(self, code: int, out: str, err: str) -> None:
+        self.code, self.out, self.err = code, out, err
+
+
+@pytest.fixture
+def topend_says(capsys: pytest.CaptureFixture[str]):
+    """Run a command in this process."""
+
+    def call(*arguments: object) -> Ran:
+        code = cli.main([str(one) for one in arguments])
+        heard = capsys.readouterr()
+        return Ran(code, heard.out, heard.err)
+
+    return call
+
+
+@pytest.fixture
+def refuses(topend_says):
+    """Run a command that must be refused, with 2, one message and nothing else; gives the message without `topend: `."""
+
+    def call(*arguments: object) -> str:
+        ran = topend_says(*arguments)
+        assert ran.code == 2
+        assert ran.out == ""
+        assert ran.err.startswith("topend: ")
+        assert ran.err.endswith("\n")
+        assert "Traceback" not in ran.err
+        return ran.err.removeprefix("topend: ").removesuffix("\n")
+
+    return call
+
+
+@pytest.fixture
+def job(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """Write a job file, and be in its folder: messages then name it as it was named."""
+    monkeypatch.chdir(tmp_path)
+
+    def write(text: str, name: str = "job.toml") -> str:
+        (tmp_path / name).write_text(text, encoding="utf-8")
+        return name
+
+    return write
+
+
+def command(*arguments: object, **options: object) -> subprocess.CompletedProcess[bytes]:
+    """Run a command in a process of its own, its output piped."""
+    return subprocess.run(
+        [sys.executable, "-W", "error", "-c", "import sys; from topend.cli import main; sys.exit(main())", *map(str, arguments)],
+        **{"capture_output": True, "cwd": ROOT, "env": ENVIRONMENT, "stdin": subprocess.DEVNULL, "timeout": 60, "check": False, **options},
+    )
+
+
+# --- what is printed -------------------------------------------------------------------------------------------------
+
+
+def test_card_prints_the_job_and_the_same_as_json(topend_says) -> None:
+    text, told = topend_says("card", INLINE), topend_says("card", INLINE, "--json")
+    assert (text.code, text.err, told.code, told.err) == (0, "", 0, "")
+    figures = json.loads(told.out)
+    # the sample of the design page, section 7
+    for name, shown in (("squish_min", "0.869 mm"), ("exhaust_duration", "187.5 deg"), ("compression_ratio", "12.32 ")):
+        line = next(line for line in text.out.splitlines() if line.startswith(f"  {name} "))
+        assert shown in line
+        assert f"{figures[name]['value']:.{figures[name]['decimals']}f}" in line
+    assert figures["file"] == str(INLINE)
+
+
+def test_card_of_a_pack_names_the_pack(topend_says) -> None:
+    ran = topend_says("card", EXAMPLE)
+    assert ran.out.splitlines()[2].startswith("parts from fellside ")
+
+
+def test_the_shallow_band_of_the_issue_is_warned_of(topend_says, job) -> None:
+    text = INLINE.read_text(encoding="utf-8")
+    changed = re.sub(r'angle = "9 deg"', 'angle = "4 deg"', text)
+    assert changed != text
+    ran = topend_says("card", job(changed))
+    assert ran.code == 0
+    assert "  ! least gap 0.299 mm at the band's inner edge, where the outer edge shows\n    0.950 mm: under 0.6 mm" in ran.out
+
+
+def test_names_prints_every_name_and_the_same_as_json(topend_says) -> None:
+    text, told = topend_says("names"), json.loads(topend_says("names", "--json").out)
+    assert list(told) == [*OUTPUTS, *INPUTS]
+    for name, row in told.items():
+        assert re.search(rf"^  {re.escape(name)} +{re.escape(row['unit'])} ", text.out, flags=re.MULTILINE), name
+    assert told["squish_edge"]["meaning"] == OUTPUTS["squish_edge"].meaning
+    assert max(map(len, text.out.splitlines())) <= 80
+
+
+def test_fit_answers_the_job_and_the_same_as_json(topend_says) -> None:
+    text, told = topend_says("fit", EXAMPLE, "--best", 3), json.loads(topend_says("fit", EXAMPLE, "--best", 3, "--json").out)
+    assert text.code == 0
+    assert f"THE 3 BEST OF {told['feasible']} THAT FIT" in text.out
+    assert f"  {told['considered']} combinations of head and gaskets considered" in text.out
+    assert len(told["best"]) == 3
+    first = told["best"][0]
+    line = next(line for line in text.out.splitlines() if line.startswith("   1. "))
+    for name in ("squish_min", "compression_ratio", "exhaust_duration"):
+        assert f"{first['outputs'][name]['value']:.{first['outputs'][name]['decimals']}f}" in line.split()
+    target = told["asked"]["targets"]["squish_min"]
+    assert abs(first["outputs"]["squish_min"]["value"] - float(target["value"].split()[0])) <= float(target["tolerance"].split()[0])
+
+
+def test_options_of_fit_add_to_the_file_and_replace_by_name(topend_says) -> None:
+    options = ["--target", "squish_min=0.95 mm,0.1 mm", "--target", "squish_mean=1.0 mm, 0.3 mm", "--at-least", "blowdown=20 deg"]
+    options += ["--at-most", "exhaust_duration=188 deg", "--least-gap", "0.7 mm"]
+    asked = json.loads(topend_says("fit", EXAMPLE, "--json", *options).out)["asked"]
+    assert asked == {
+        "targets": {
+            "squish_min": {"value": "0.95 mm", "tolerance": "0.1 mm"},
+            "compression_ratio": {"value": 12.5, "tolerance": 0.4},
+            "squish_mean": {"value": "1.0 mm", "tolerance": "0.3 mm"},
+        },
+        "at_least": {"blowdown": "20 deg"},
+        "at_most": {"exhaust_duration": "188 deg"},
+        "least_gap": "0.7 mm",
+    }
+    assert json.loads(topend_says("fit", EXAMPLE, "--json", "--least-gap", "none").out)["asked"]["least_gap"] is None
+
+
+def test_that_nothing_fits_is_an_answer(topend_says) -> None:
+    ran = topend_says("fit", EXAMPLE, "--target", "squish_min=4.0 mm,0.01 mm")
+    assert (ran.code, ran.err) == (0, "")
+    assert "\nNOTHING FITS\n  The nearest is\n" in ran.out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "holds"), [(["--version"], f"topend {topend.__version__}\n"), ([], "Usage: topend"), (["--help"], "Usage: topend")]
+)
+def test_version_and_help_exit_with_0(topend_says, arguments: list[str], holds: str) -> None:
+    ran = topend_says(*arguments)
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out.startswith(holds)
+
+
+@pytest.mark.parametrize("name", ["card", "names", "fit"])
+def test_the_help_of_each_command_shows_an_example(topend_says, name: str) -> None:
+    ran = topend_says(name, "--help")
+    assert f"Example: topend {name}" in ran.out
+    assert "--json" in ran.out
+
+
+# --- bad input -------------------------------------------------------------------------------------------------------
+
+
+def test_a_missing_file(refuses, job) -> None:
+    job("")
+    assert refuses("card", "nowhere.toml") == "nowhere.toml: is not there"
+
+
+def test_a_folder(refuses, job) -> None:
+    job("")
+    assert refuses("card", ".") == ".: is a folder, not a file"
+
+
+def test_a_binary_file(refuses, job, tmp_path: Path) -> None:
+    job("")
+    (tmp_path / "photo.toml").write_bytes(b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR")
+    message = refuses("card", "photo.toml")
+    assert message.startswith("photo.toml: ")
+    assert "\n" not in message
+
+
+@pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="everything can be read by who runs this")
+def test_a_file_that_may_not_be_read(refuses, job, tmp_path: Path) -> None:
+    (tmp_path / job("format = 1")).chmod(0)
+    assert refuses("card", "job.toml").startswith("job.toml: ")
+
+
+def test_a_bare_number(refuses, job) -> None:
+    name = job("format = 1\n[cylinder]\nbore = 47.6\n")
+    message = (
+        'job.toml: line 3: cylinder.bore needs a length, such as "47.6 mm"; got the bare number 47.6. Units: mm, cm, m, um, µm, in, thou'
+    )
+    assert refuses("card", name) == message
+
+
+def test_an_unknown_key(refuses, job) -> None:
+    message = refuses("card", job('format = 1\n[cylinder]\nbor = "47.6 mm"\n'))
+    assert message.startswith("job.toml: line 3: cylinder.bor is not a field of Cylinder; nearest: bore")
+
+
+def test_an_unknown_part(refuses, job) -> None:
+    message = refuses("card", job('format = 1\nhead = "fellside/nobody"\n'))
+    assert message == (
+        "job.toml: line 2: head is 'fellside/nobody', but this job has no packs to look in; "
+        'name their folders, as in packs = ["../fellside"]'
+    )
+
+
+def test_a_part_that_no_pack_has(refuses, job) -> None:
+    pack = (ROOT / "datapacks" / "fellside").as_posix()
+    message = refuses("card", job(f'format = 1\npacks = ["{pack}"]\nhead = "fellside/rigg50-drop11"\n'))
+    assert message.startswith("job.toml: line 3: head is 'fellside/rigg50-drop11', but no part of fellside ")
+    assert "; nearest: fellside/rigg50-drop10" in message
+
+
+def test_parts_that_do_not_go_together(refuses, job) -> None:
+    text = 'format = 1\n[deck]\nclearance = "0.2 mm"\n[head]\nkind = "spigot"\nrecess_offset = "-1 mm"\n'
+    message = refuses("card", job(text.replace("format = 1", 'format = 1\nhead_gaskets = [{role = "head", thickness = "0.3 mm"}]')))
+    assert message == (
+        "job.toml: crown and head touch at TDC at the squish band's outer edge: they overlap by 0.500 mm. "
+        "Thicker gaskets, or a head that stands less proud"
+    )
+
+
+def test_all_problems_of_a_file_come_together(refuses, job) -> None:
+    message = refuses("card", job('format = 1\n[cylinder]\nbore = 47.6\n[running]\ncrank_speed = "11 500 rpm"\n'))
+    first, *rest = message.splitlines()
+    assert first == "job.toml: 2 problems"
+    assert [line[:12] for line in rest] == ["  - line 3: ", "  - line 5: "]
+
+
+def test_a_fit_without_a_drawer(refuses, job) -> None:
+    message = refuses("fit", job("format = 1\n"))
+    assert message == "job.toml: has no [fit] table, so there is no drawer to choose from; see docs/job-files.md"
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "message"),
+    [
+        (
+            "--target",
+            "squish_min",
+            "--target needs a name, =, and a value, such as \"squish_min=0.90 mm,0.08 mm\"; got 'squish_min'",
+        ),
+        (
+            "--target",
+            "squish_min=0.9 mm",
+            "--target squish_min needs a value and a tolerance with a comma between, such as \"squish_min=0.90 mm,0.08 mm\"; got '0.9 mm'",
+        ),
+        (
+            "--target",
+            "squish_min=0,9 mm,0.1 mm",
+            "--target squish_min has more than one comma: decimals are written with a point, as in "
+            "\"squish_min=0.90 mm,0.08 mm\"; got '0,9 mm,0.1 mm'",
+        ),
+        (
+            "--target",
+            "squish_egde=1 mm,1 mm",
+            "--target 'squish_egde=1 mm,1 mm': no output is called 'squish_egde'; nearest: squish_edge, squish_mean, squish_inner; "
+            "topend names lists them",
+        ),
+        (
+            "--at-most",
+            "compression_ratio=a lot",
+            "--at-most compression_ratio needs a bare number, as it has no unit, such as \"compression_ratio=12.5\"; got 'a lot'",
+        ),
+        (
+            "--at-least",
+            "exhaust_duration=2 mm",
+            "--at-least exhaust_duration needs an angle, such as \"9 deg\"; got '2 mm', which is a length. Units: deg, °, rad",
+        ),
+        ("--at-most", "squish_min=0.2 mm", "no value of squish_min can be 0.9 mm ± 0.08 mm and at most 0.2 mm"),
+    ],
+)
+def test_options_of_fit_that_cannot_be_used(refuses, option: str, value: str, message: str) -> None:
+    assert refuses("fit", EXAMPLE, option, value) == message
+
+
+def test_the_same_target_twice(refuses) -> None:
+    twice = ["--target", "squish_min=0.9 mm,0.1 mm"] * 2
+    assert refuses("fit", EXAMPLE, *twice) == "--target names squish_min twice; name it once"
+
+
+def test_a_least_gap_without_a_unit(refuses) -> None:
+    assert refuses("fit", EXAMPLE, "--least-gap", "0.6").startswith('least_gap needs a length, such as "0.6 mm"')
+
+
+@pytest.mark.parametrize(
+    ("arguments", "start", "end"),
+    [
+        (["card", "job.toml", "--jsn"], "No such option: --jsn", "; see topend card --help"),
+        (["crad"], "No such command 'crad'", "; see topend --help"),
+        (["card"], "Missing argument 'JOB.toml'", "; see topend card --help"),
+        (["fit", "job.toml", "--best", "0"], "Invalid value for '--best'", "; see topend fit --help"),
+    ],
+)
+def test_a_command_mistyped(refuses, arguments: list[str], start: str, end: str) -> None:
+    message = refuses(*arguments)
+    assert message.startswith(start)
+    assert message.endswith(end)
+    assert "\n" not in message
+
+
+def test_without_the_extra_it_says_how_to_install_it(monkeypatch: pytest.MonkeyPatch, refuses) -> None:
+    monkeypatch.setitem(sys.modules, "typer", None)
+    assert refuses("names") == "the command line needs the extra 'cli'; install it with: pip install 'topend[cli]'"
+
+
+def test_a_fault_of_ours_is_not_hidden_as_bad_input(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails() -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("topend.quantities.glossary", fails)
+    with pytest.raises(ZeroDivisionError):
+        cli.main(["names"])
+
+
+def test_ctrl_c_ends_quietly(monkeypatch: pytest.MonkeyPatch, topend_says) -> None:
+    def stopped() -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("topend.quantities.glossary", stopped)
+    ran = topend_says("names")
+    assert (ran.code, ran.out, ran.err.strip()) == (128 + signal.SIGINT, "", "")
+
+
+# --- terminals and pipes ---------------------------------------------------------------------------------------------
+
+
+def test_a_title_cannot_steer_the_terminal(topend_says, refuses, job) -> None:
+    ran = topend_says("card", job('format = 1\ntitle = "\\u001b[31mred\\u009b"\n'))
+    assert ran.out.splitlines()[0] == "BENCH CARD: ?[31mred?"
+    assert "\x1b" not in refuses("card", job('format = 1\n"\\u001b[31m" = 1\n'))
+
+
+def test_a_process_of_its_own_prints_plain_text() -> None:
+    done = command("card", EXAMPLE)
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert b"\x1b" not in done.stdout
+    assert max(map(len, done.stdout.decode().splitlines())) <= 80
+    bad = command("card", "nowhere.toml")
+    assert (bad.returncode, bad.stdout, bad.stderr) == (2, b"", b"topend: nowhere.toml: is not there\n")
+
+
+def test_colour_is_not_to_be_had_by_asking() -> None:
+    done = command("card", INLINE, env={**ENVIRONMENT, "FORCE_COLOR": "1", "CLICOLOR_FORCE": "1", "TERM": "xterm-256color"})
+    assert b"\x1b" not in done.stdout
+    assert b"\x1b" not in command("card", "--nope", env={**ENVIRONMENT, "FORCE_COLOR": "1"}).stderr
+
+
+def test_a_terminal_without_our_signs_gets_stand_ins_and_valid_json() -> None:
+    ascii_only = {**ENVIRONMENT, "PYTHONIOENCODING": "ascii"}
+    text = command("card", INLINE, env=ascii_only)
+    assert (text.returncode, text.stderr) == (0, b"")
+    told = command("card", INLINE, "--json", env=ascii_only)
+    assert json.loads(told.stdout.decode("ascii")) == json.loads(command("card", INLINE, "--json").stdout)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pipes of POSIX")
+def test_a_reader_who_goes_away_ends_it_quietly() -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    try:
+        done = command("names", capture_output=False, stdout=writing, stderr=subprocess.PIPE)
+    finally:
+        os.close(writing)
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
+def test_the_installed_command_is_this_one() -> None:
+    scripts = re.search(r"^topend = \"([\w.]+):(\w+)\"$", (ROOT / "pyproject.toml").read_text(encoding="utf-8"), flags=re.MULTILINE)
+    assert scripts is not None
+    assert getattr(importlib.import_module(scripts[1]), scripts[2]) is cli.main
