@@ -275,6 +275,16 @@ class StatedQuantity(Quantity):
             return f"{shown} ± {up} {unit}"
         return f"{shown} +{up}/-{down} {unit}"
 
+    def to_reduced_units(self) -> Quantity:
+        """As pint's, which would hand back this very quantity where there is nothing to reduce."""
+        return self.plain().to_reduced_units()
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
+        """For a default in JSON Schema, which pydantic writes by the value's type alone; fields have `QuantityField`."""
+        text = core_schema.plain_serializer_function_ser_schema(lambda value: value.text, return_schema=core_schema.str_schema())
+        return core_schema.is_instance_schema(cls, serialization=text)
+
     def _refuse(self, *_: object, **__: object) -> Any:
         raise TypeError(f"{self.text} belongs to a part and cannot be changed in place; use .plain() for a copy of your own")
 

@@ -222,7 +222,9 @@ def test_lengths_scale(crank: dict[str, float], k: float, theta: float) -> None:
     big = {name: k * value for name, value in crank.items()}
     for function in (sc.piston_travel, sc.pin_height_at_tdc, sc.pin_height_at_bdc):
         assert float(function(**big)) == pytest.approx(k * float(function(**crank)), rel=1e-12)
-    assert float(sc.piston_drop(crank_angle=theta, **big)) == pytest.approx(k * float(sc.piston_drop(crank_angle=theta, **crank)), rel=1e-11)
+    assert float(sc.piston_drop(crank_angle=theta, **big)) == pytest.approx(
+        k * float(sc.piston_drop(crank_angle=theta, **crank)), rel=1e-11
+    )
     assert float(sc.tdc_angle(**big)) == pytest.approx(float(sc.tdc_angle(**crank)), rel=1e-12)
 
 

@@ -123,7 +123,14 @@ def test_least_gap_against_a_fine_grid(head: dict[str, float]) -> None:
 def test_where_a_dome_runs_parallel_to_the_band_the_gap_is_least() -> None:
     """Section 7's sample: 9 deg band under a 2.2 mm dome; scipy's bounded minimum, and Newton in 50 digits."""
     shape = {"cap_height": 2.2e-3, "cap_radius": 23.8e-3, "edge_slope": 0.0, "crown_radius": 23.8e-3}
-    head = {**shape, "bore": 47.6e-3, "band_radius": 23.6e-3, "inner_radius": 16.5e-3, "band_slope": np.tan(np.radians(9)), "squish_edge": 0.95e-3}
+    head = {
+        **shape,
+        "bore": 47.6e-3,
+        "band_radius": 23.6e-3,
+        "inner_radius": 16.5e-3,
+        "band_slope": np.tan(np.radians(9)),
+        "squish_edge": 0.95e-3,
+    }
 
     def gap(rho: float) -> float:
         return head["squish_edge"] + (head["band_radius"] - rho) * head["band_slope"] - float(rise_of(np.array(rho), head))
@@ -134,7 +141,11 @@ def test_where_a_dome_runs_parallel_to_the_band_the_gap_is_least() -> None:
     assert whole == pytest.approx(found.fun, rel=1e-9)
     assert round(whole * 1e3, 3) == 0.869
     with mp.workdps(50):
-        at = mp.findroot(lambda rho: mp.diff(lambda q: mp.mpf(head["band_slope"]) * q + exact_rise(q, shape), rho), (mp.mpf("0.0195"), mp.mpf("0.0205")), tol=mp.mpf("1e-30"))
+        at = mp.findroot(
+            lambda rho: mp.diff(lambda q: mp.mpf(head["band_slope"]) * q + exact_rise(q, shape), rho),
+            (mp.mpf("0.0195"), mp.mpf("0.0205")),
+            tol=mp.mpf("1e-30"),
+        )
         exact = mp.mpf(head["squish_edge"]) + (mp.mpf(head["band_radius"]) - at) * mp.mpf(head["band_slope"]) - exact_rise(at, shape)
     assert whole == pytest.approx(float(exact), rel=1e-12)
 
@@ -152,7 +163,9 @@ def test_contact_against_a_fine_grid(head: dict[str, float], wall: float, c: flo
         squish.contact_least(least_on_crown=on_crown, squish_edge=head["squish_edge"], face_gap=face, head_radius=head_radius,
                              band_radius=head["band_radius"], **shape)
     )  # fmt: skip
-    rho = grid(head["inner_radius"], head["crown_radius"], head["band_radius"], head["cap_radius"], head_radius, np.nextafter(head_radius, 1))
+    rho = grid(
+        head["inner_radius"], head["crown_radius"], head["band_radius"], head["cap_radius"], head_radius, np.nextafter(head_radius, 1)
+    )
     rise = rise_of(rho, head)
     over = np.where(rho <= head["band_radius"], head["squish_edge"] + (head["band_radius"] - rho) * head["band_slope"], head["squish_edge"])
     over = np.where(rho > max(head_radius, head["band_radius"]), face, over)
@@ -353,7 +366,14 @@ def test_outer_volume_by_radial_quadrature() -> None:
 
     tried = 0
     for c, o, opening, wall, band, piston, slope, dome in itertools.product(
-        (-0.4e-3, 1.2e-3), (-0.9e-3, 0.0, 0.7e-3), (0.054, 0.056), (0.0, 0.6e-3), (-1e-3, 0.0, 0.5e-3), (0.054, 0.0536), (0.1, -0.02), (0.0, 2e-3, -1e-3)
+        (-0.4e-3, 1.2e-3),
+        (-0.9e-3, 0.0, 0.7e-3),
+        (0.054, 0.056),
+        (0.0, 0.6e-3),
+        (-1e-3, 0.0, 0.5e-3),
+        (0.054, 0.0536),
+        (0.1, -0.02),
+        (0.0, 2e-3, -1e-3),
     ):
         thickness, bore = 0.8e-3, 0.054
         spigot = o < 0
@@ -424,7 +444,9 @@ def test_more_edge_gap_is_more_gap_everywhere(head: dict[str, float], more: floa
 
 
 def test_without_a_gap_there_is_no_velocity() -> None:
-    drop = squish.squish_peak_drop(squish_inner=np.array([1e-3, 0.0, -1e-3, 1e-3]), clearance_height=np.array([5e-3, 5e-3, 5e-3, 0.0]), **E125)
+    drop = squish.squish_peak_drop(
+        squish_inner=np.array([1e-3, 0.0, -1e-3, 1e-3]), clearance_height=np.array([5e-3, 5e-3, 5e-3, 0.0]), **E125
+    )
     assert np.isnan(drop).tolist() == [False, True, True, True]
     v = squish.squish_velocity(
         drop=1e-3, squish_strength=1e-8, squish_inner=np.array([1e-3, 0.0]), clearance_volume=1e-5, bore_area=2e-3, piston_speed=5.0

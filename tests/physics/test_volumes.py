@@ -61,7 +61,9 @@ def test_a_tenth_of_gap_over_54_mm() -> None:
 # --- the integral of the design page, taken literally -------------------------------------------------------------------
 
 
-def literal_free_volume(c: float, gaskets: list[tuple[float, float]], o: float, bore: float, piston: float, recess: float, spigot: float) -> float:
+def literal_free_volume(
+    c: float, gaskets: list[tuple[float, float]], o: float, bore: float, piston: float, recess: float, spigot: float
+) -> float:
     """∫ free area dz with z = 0 at the deck: no closed form of ours in it, only where each body begins and ends."""
     face = sum(thickness for thickness, _ in gaskets)
     band = face + o
@@ -177,8 +179,13 @@ def test_deck_change_is_the_inverse_of_the_free_volume(c: float, change: float, 
     def volume(deck: float) -> float:
         return float(
             vol.free_volume(
-                deck_clearance=deck, recess_offset=0.0, gasket_volume=0.0, bore_area=AREA_54, piston_area=area(piston),
-                recess_area=AREA_54, spigot_area=AREA_54,
+                deck_clearance=deck,
+                recess_offset=0.0,
+                gasket_volume=0.0,
+                bore_area=AREA_54,
+                piston_area=area(piston),
+                recess_area=AREA_54,
+                spigot_area=AREA_54,
             )  # fmt: skip
         )
 

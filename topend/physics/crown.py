@@ -3,6 +3,10 @@
 Flat: neither. Cone: slope alone. Sphere cap: cap alone, as wide as the crown. Dish: a cap of negative height, narrower
 than the crown, flat outside it. Rise is measured above the crown's edge plane, positive toward the head; beyond the
 crown's edge it is 0. All lengths [m].
+
+Arguments mean the same in every kernel here, and broadcast together: `radius` ρ, 0 or more, from the axis; `cap_height` h, any
+sign; `cap_radius` a, more than 0, with |h| ≤ a; `edge_slope`, the tangent of the straight slope [-]; `crown_radius`, half of
+the piston's diameter.
 """
 
 from __future__ import annotations

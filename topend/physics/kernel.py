@@ -11,7 +11,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Column", "Kernel", "kernel"]
+__all__ = ["Kernel", "kernel"]
 
 if TYPE_CHECKING:
     #: a float, or a float64 array that broadcasts with the others

@@ -2,6 +2,9 @@
 
 A port opens when the piston has dropped by `top` - deck clearance below TDC; `top` is measured from the deck down to the
 port's upper edge. Down- and upstroke differ when the cylinder or the pin is offset.
+
+Arguments: angles `opens` and `exhaust_opens`, `transfer_opens` [rad] count after TDC on the downstroke, `closes` [rad] before
+TDC on the upstroke, each between 0 and the angle of BDC.
 """
 
 from __future__ import annotations

@@ -4,6 +4,10 @@ Symbols: r throw (half the stroke), L rod length, e offset of the cylinder axis 
 the downstroke, φ crank angle from the cylinder-axis direction, θ = φ - φ_TDC crank angle from true TDC, z height of the
 piston pin above the crank axis, x = z_TDC - z drop of the piston below TDC. All kernels need r > 0, L > r + |e| and give
 NaN elsewhere.
+
+Arguments mean the same in every kernel here, and broadcast together: `throw` r [m], more than 0; `rod_length` L [m], centre
+to centre; `offset` e [m], any sign, positive as above; `crank_angle` θ [rad], any, negative before TDC; `crank_speed` ω
+[rad/s], constant; `drop` x [m], from 0 at TDC to the travel; `piston_travel` S [m].
 """
 
 from __future__ import annotations

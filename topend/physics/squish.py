@@ -3,6 +3,16 @@
 Gap at radius ρ: g(ρ) = squish_edge + (band_outer/2 - ρ) · tan(band angle) - crown rise(ρ). The band counts from its inner
 edge out to its outer edge or the bore, whichever is smaller; the edge gap belongs to the band's own outer edge. The crown
 is the family of `crown.py`. All lengths [m].
+
+Arguments mean the same in every kernel here, and broadcast together. Gaps, along the axis: `squish_edge` and `squish_inner` at the
+band's outer and inner edge, `squish_mean` over its area, `least_on_crown` of `squish_least_on_crown`, `face_gap` under the
+gasket face; `deck_clearance` positive with the piston below the deck, `head_thickness` of the fitted head gaskets, and
+`recess_offset` positive up into the head. Radii, more than 0: `radius` where a gap is asked for, `inner_radius` of the band,
+`outer_radius` out to which it counts, `band_radius` of its own outer edge, `head_radius` of the spigot or recess; `outer_diameter`
+of the band and `bore` are diameters. `band_slope` is the tangent of the band angle [-], positive when the band rises toward the
+centre. The crown as in `crown`: `cap_height`, `cap_radius`, `edge_slope`, `crown_radius`. The slider-crank as in `slider_crank`:
+`throw`, `rod_length`, `offset`, `drop`. `bore_area` [m²]; volumes [m³]: `clearance_volume`, `free_volume`, `outer_volume` outside
+the inner radius, `crown_volume_in_band` and `crown_volume_beyond` it; `piston_speed` [m/s] toward the head; `squish_strength` [m⁴].
 """
 
 from __future__ import annotations

@@ -2,6 +2,16 @@
 
 The datum of each argument is that of the design page: deck clearance c positive with the piston below the deck, recess
 offset o positive with the band's outer edge up in the head. All lengths [m], areas [m²], volumes [m³].
+
+Arguments mean the same in every kernel here, and broadcast together. Areas, each of a whole circle and more than 0:
+`bore_area`, `piston_area` (at most the bore's), `recess_area` and `spigot_area` of the head. Lengths: `diameter`;
+`deck_clearance` and `recess_offset` as above; `piston_travel` between BDC and TDC; `exhaust_drop`, the piston's drop when the
+exhaust closes, and `exhaust_top`, that port's upper edge below the deck; `base_thickness` and `base_thickness_then`, the
+fitted base stack now and under a reading, at least 0; `top_land`, crown edge down to the top ring. Volumes:
+`chamber_volume` above the band-edge plane and `face_volume` above the gasket face, plug as fitted; `gasket_volume` (and
+`gasket_volume_then` under a reading) inside the head gaskets' openings; `free_volume` between crown-edge plane and chamber;
+`crown_volume` above the crown's edge plane, negative for a dish; `swept_volume`; `clearance_volume`; `assembled_volume` as read
+through the plug hole. Ratios [-]: `compression_ratio` and `trapped_compression_ratio`, more than 1.
 """
 
 from __future__ import annotations
@@ -194,7 +204,7 @@ def deck_clearance_from_trapped_ratio(
 
     >>> c = deck_clearance_from_trapped_ratio(trapped_compression_ratio=7.0, volume_at_deck=9e-6, exhaust_top=0.03,
     ...                                       bore_area=2e-3, piston_area=2e-3)
-    >>> round((2e-3 * (0.03 - c) + 9e-6 + 2e-3 * c) / (9e-6 + 2e-3 * c), 9)
+    >>> round(float((2e-3 * (0.03 - c) + 9e-6 + 2e-3 * c) / (9e-6 + 2e-3 * c)), 9)
     7.0
     """
     gain = trapped_compression_ratio - 1.0

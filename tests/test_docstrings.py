@@ -1,0 +1,145 @@
+"""Docstrings: every argument told, every kernel with an example, every example run."""
+
+from __future__ import annotations
+
+import doctest
+import importlib
+import inspect
+import pkgutil
+import re
+import subprocess
+import sys
+import warnings
+from types import ModuleType
+from typing import Any
+
+import pytest
+
+import topend
+import topend.physics
+
+MODULES = sorted(info.name for info in pkgutil.walk_packages(topend.__path__, "topend."))
+PHYSICS = [importlib.import_module(info.name) for info in pkgutil.iter_modules(topend.physics.__path__, "topend.physics.")]
+KERNELS = sorted(
+    ((module, name) for module in PHYSICS for name in module.__all__ if hasattr(getattr(module, name, None), "raw") and name != "Kernel"),
+    key=lambda pair: pair[1],
+)
+
+
+def by_name(module: ModuleType, name: str) -> Any:
+    """The kernel, or the kernels' module, that a docstring of `module` speaks of as `name`."""
+    head, _, tail = name.rpartition(".")
+    for home in (module, *PHYSICS):
+        short = home.__name__.rsplit(".", 1)[-1]
+        if head in ("", short) and hasattr(getattr(home, tail, None), "raw"):
+            return getattr(home, tail)
+        if name == short:
+            return home
+    return None
+
+
+def told_in(module: ModuleType, text: str, seen: frozenset[str] = frozenset()) -> set[str]:
+    """Names in backticks in `text`, and in the docstrings it refers to with the word `as`."""
+    names = set(re.findall(r"`([\w.]+)`", text))
+    for other in set(re.findall(r"\bas (?:in |that of )?`([\w.]+)`", text)) - seen:
+        found = by_name(module, other)
+        if found is not None:
+            names |= told_in(sys.modules[found.__module__] if callable(found) else found, found.__doc__ or "", seen | {other})
+    return names
+
+
+@pytest.mark.parametrize(("module", "name"), KERNELS, ids=[name for _, name in KERNELS])
+def test_every_argument_is_told(module: ModuleType, name: str) -> None:
+    kernel = getattr(module, name)
+    doc = inspect.getdoc(kernel) or ""
+    arguments = list(inspect.signature(kernel).parameters)
+    told = told_in(module, doc) | told_in(module, module.__doc__ or "")
+    assert [argument for argument in arguments if argument not in told] == []
+
+
+@pytest.mark.parametrize(("module", "name"), KERNELS, ids=[name for _, name in KERNELS])
+def test_docstring_form(module: ModuleType, name: str) -> None:
+    """First what is returned, with its unit; a runnable example that calls this very kernel."""
+    kernel = getattr(module, name)
+    doc = inspect.getdoc(kernel) or ""
+    first = doc.split("\n\n")[0]
+    dimensionless = name.endswith(("ratio", "ratio_from_drop"))
+    assert "[" in first or dimensionless, "the first paragraph gives the unit of what is returned"
+    examples = doctest.DocTestParser().get_examples(doc)
+    assert any(f"{name}(" in example.source for example in examples)
+    for parameter in inspect.signature(kernel).parameters.values():
+        assert parameter.kind is inspect.Parameter.KEYWORD_ONLY
+
+
+def test_names_of_a_module_are_its_kernels() -> None:
+    """What a module of physics defines as a kernel is public, and the other way round."""
+    for module in PHYSICS:
+        made = {name for name, value in vars(module).items() if hasattr(value, "raw") and value.__module__ == module.__name__}
+        assert made <= set(module.__all__), module.__name__
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_examples_run(name: str) -> None:
+    if name.endswith("__main__"):
+        pytest.skip("runs the command line")
+    module = importlib.import_module(name)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        failed, _ = doctest.testmod(module, optionflags=doctest.NORMALIZE_WHITESPACE, raise_on_error=False)
+    assert failed == 0
+
+
+def test_examples_of_the_face_run() -> None:
+    failed, tried = doctest.testmod(topend)
+    assert failed == 0
+    assert tried > 0
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_public_names_are_documented(name: str) -> None:
+    module = importlib.import_module(name)
+    assert module.__doc__
+    for public in getattr(module, "__all__", ()):
+        assert hasattr(module, public), f"{name} lists {public}, which it does not have: importing * from it fails"
+        value = getattr(module, public)
+        if inspect.isfunction(value) or (inspect.isclass(value) and value.__module__ == name):
+            assert inspect.getdoc(value), f"{name}.{public}"
+
+
+# --- what importing costs -------------------------------------------------------------------------------------------------
+
+
+def run(code: str) -> str:
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False, timeout=120)
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def test_import_loads_none_of_the_five() -> None:
+    code = "import sys, topend; print(sorted({'numpy', 'scipy', 'pint', 'pydantic', 'pluggy'} & set(sys.modules)))"
+    assert run(code).strip() == "[]"
+
+
+def test_functions_stay_callable_whatever_is_imported() -> None:
+    """`topend.uncertainty` is a module and a function; the function keeps the name, before and after, in every order."""
+    code = f"""
+import importlib, topend as te
+names = {MODULES!r}
+for name in [*reversed(names), *names]:
+    if not name.endswith("__main__"):
+        importlib.import_module(name)
+import topend.uncertainty, topend.evaluation
+from topend import uncertainty, evaluate
+assert callable(te.evaluate) and callable(te.uncertainty) and callable(te.findings) and callable(te.fit_gaskets)
+assert uncertainty is te.uncertainty and evaluate is te.evaluate
+assert set(te.__all__) <= set(dir(te))
+for name in te.__all__:
+    getattr(te, name)
+print("fine")
+"""
+    assert run(code).strip() == "fine"
+
+
+def test_no_such_name() -> None:
+    with pytest.raises(AttributeError, match="module 'topend' has no attribute 'evalute'"):
+        topend.evalute  # noqa: B018

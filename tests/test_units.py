@@ -1,0 +1,441 @@
+"""Units at the door: the grammar, its limits, every refusal word for word, and quantities that stay as they were stated."""
+
+from __future__ import annotations
+
+import copy
+import json
+import math
+import pickle
+import re
+from typing import Any
+
+import numpy as np
+import pint
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+import topend as te
+from topend import units
+from topend.units import KINDS, Limits, StatedQuantity, from_si, parse, quantity, registry, to_si
+
+LENGTH = KINDS["length"]
+LENGTHS = "Units: mm, cm, m, um, µm, in, thou"
+
+
+# --- what may be written ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "mm"),
+    [
+        ("47.6 mm", 47.6), ("47.6  mm", 47.6), (" 47.6 mm ", 47.6), ("4.76 cm", 47.6), ("0.0476 m", 47.6), ("500 um", 0.5),
+        ("500 µm", 0.5), ("1 in", 25.4), ("20 thou", 0.508), ("-1.0 mm", -1.0), ("+1 mm", 1.0), (".5 mm", 0.5), ("5. mm", 5.0),
+        ("4.76e1 mm", 47.6), ("47.6\tmm", 47.6),
+    ],
+)  # fmt: skip
+def test_lengths_that_may_be_written(text: str, mm: float) -> None:
+    """1 in = 25.4 mm exactly, 1 thou = 0.001 in (international yard and pound agreement, 1959)."""
+    assert parse(text, LENGTH).m_as("mm") == pytest.approx(mm, rel=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("text", "low", "high"),
+    [
+        ("0.50 mm ± 0.03 mm", 0.47, 0.53), ("0.50 mm ± 0.03", 0.47, 0.53), ("0.50 mm ±0.03 mm", 0.47, 0.53),
+        ("0.50 mm +/- 0.03 mm", 0.47, 0.53), ("0.50 mm +0.02/-0.00 mm", 0.50, 0.52), ("0.50 mm +0.02/-0.00", 0.50, 0.52),
+        ("0.50 mm +0/-0.085 mm", 0.415, 0.50), ("0.50 mm +0.02 / −0.01 mm", 0.49, 0.52), ("0.5 mm ± 1 thou", 0.4746, 0.5254),
+        ("0.5 mm ± 30 um", 0.47, 0.53),
+    ],
+)  # fmt: skip
+def test_limits_that_may_be_written(text: str, low: float, high: float) -> None:
+    made = parse(text, LENGTH)
+    assert made.limits is not None
+    assert [end.m_as("mm") for end in made.limits] == pytest.approx([low, high], rel=1e-12)
+    # JCGM 100:2008, 4.3.7: rectangular, half-width / √3; the value itself stays the stated one
+    assert made.u is not None
+    assert made.u.m_as("mm") == pytest.approx((high - low) / 2 / math.sqrt(3), rel=1e-9)
+    assert made.m_as("mm") == 0.5
+
+
+def test_other_kinds() -> None:
+    assert te.Running(crank_speed="11500 rpm").crank_speed.m_as("rad/s") == pytest.approx(11500 * 2 * math.pi / 60, rel=1e-15)
+    assert te.Running(crank_speed="100 rad/s").crank_speed.si == 100.0
+    for text in ("6.4 cc", "6.4 ml", "6.4 cm3", "6.4 cm³", "6400 mm3", "6400 mm³"):
+        assert te.FlushHead(chamber_volume=text).chamber_volume.si == pytest.approx(6.4e-6, rel=1e-15)
+    for text in ("9 deg", "9 °", f"{math.radians(9)!r} rad"):
+        assert te.SquishBand(angle=text).angle.si == pytest.approx(math.radians(9), rel=1e-15)
+
+
+def test_every_unit_agrees_with_pint() -> None:
+    for kind in KINDS.values():
+        for unit in kind.units:
+            assert units.kind_of_unit(unit) is kind
+            assert quantity(1.0, unit).to_base_units().magnitude == pytest.approx(to_si(1.0, unit), rel=1e-12)
+
+
+@given(value=st.floats(-1e6, 1e6), unit=st.sampled_from(sorted({unit for kind in KINDS.values() for unit in kind.units})))
+def test_si_and_back(value: float, unit: str) -> None:
+    assert from_si(to_si(value, unit), unit) == pytest.approx(value, rel=1e-14, abs=1e-300)
+    # scalar and array go the same way to the bit
+    assert to_si(np.array([value]), unit)[0] == to_si(value, unit)
+    assert from_si(np.array([value]), unit)[0] == from_si(value, unit)
+
+
+# --- every refusal, whole ---------------------------------------------------------------------------------------------------
+
+
+def message(call: Any) -> str:
+    with pytest.raises(te.PartError) as caught:
+        call()
+    assert isinstance(caught.value, ValueError)
+    assert isinstance(caught.value, te.TopendError)
+    return str(caught.value)
+
+
+def other_registry_mm() -> Any:
+    return pint.UnitRegistry(cache_folder=None).Quantity(47.6, "mm")
+
+
+BAD_BORE = [
+    (47.6, "the bare number 47.6", "47.6", ""),
+    (47, "the bare number 47", "47", ""),
+    (np.float64(47.6), "the bare number 47.6", "47.6", ""),
+    (np.float32(47.5), "the bare number 47.5", "47.5", ""),
+    (np.int64(47), "the bare number 47", "47", ""),
+    ("47.6", "'47.6', a number without a unit", "47.6", ""),
+    ("47,6 mm", "'47,6 mm'", "47.6", "Decimals are written with a point, not a comma."),
+    ("1,047.6 mm", "'1,047.6 mm'", "1.047", "Decimals are written with a point, not a comma."),
+    ("47.6mm", "'47.6mm'", "47.6", "A space goes between number and unit."),
+    ("47.6 MM", "'47.6 MM'", "47.6", "The unit is written 'mm'; capitals count."),
+    ("54 mm 3", "'54 mm 3'", "47.6", 'Limits follow as "± 0.03 mm" or "+0.02/-0.00 mm".'),
+    ("54 mm ± x", "'54 mm ± x'", "47.6", 'Limits follow as "± 0.03 mm" or "+0.02/-0.00 mm".'),
+    ("54 mm ± -0.1 mm", "'54 mm ± -0.1 mm'", "47.6", 'Limits follow as "± 0.03 mm" or "+0.02/-0.00 mm".'),
+    ("47.6 furlong", "'47.6 furlong'; 'furlong' is not one of its units", "47.6", ""),
+    ("47.6 %", "'47.6 %'; '%' is not one of its units", "47.6", ""),
+    ("47.6 cc", "'47.6 cc', which is a volume", "47.6", ""),
+    ("47.6 deg", "'47.6 deg', which is an angle", "47.6", ""),
+    ("47.6 mm ± 1 deg", "'47.6 mm ± 1 deg', which is an angle", "47.6", ""),
+    ("47.6 mm ± 1 %", "'47.6 mm ± 1 %'; '%' is not one of its units", "47.6", ""),
+    ("nan mm", "'nan mm', which is not a finite number", "47.6", ""),
+    ("inf mm", "'inf mm', which is not a finite number", "47.6", ""),
+    ("1e999 mm", "'1e999 mm', which is not a finite number", "47.6", ""),
+    ("1 mm ± 1e999 mm", "'1 mm ± 1e999 mm', whose limits are not finite", "47.6", ""),
+    (math.nan, "the bare number nan", "47.6", ""),
+    (math.inf, "the bare number inf", "47.6", ""),
+    ("", "an empty text", "47.6", ""),
+    ("   ", "an empty text", "47.6", ""),
+    ("wide", "'wide'", "47.6", ""),
+    ("٤٧ mm", "'٤٧ mm'", "47.6", ""),
+    (True, "True", "47.6", ""),
+    (np.True_, "True", "47.6", ""),
+    (b"47.6 mm", "bytes \"b'47.6 mm'\"", "47.6", ""),
+    ([47.6], "list '[47.6]'", "47.6", ""),
+    ({"value": 1}, "dict \"{'value': 1}\"", "47.6", ""),
+    (np.array([1.0, 2.0]), "ndarray '[1. 2.]'", "47.6", ""),
+    (registry.Quantity(6.4, "cc"), "6.4 cc, which is a volume", "47.6", ""),
+    (registry.Quantity(50, "percent"), "50 %; '%' is not one of its units", "47.6", ""),
+    (registry.Quantity(2, "furlong"), "2 fur; 'fur' is not one of its units", "47.6", ""),
+    (registry.Quantity(math.nan, "mm"), "nan mm, which is not a finite number", "47.6", ""),
+    (registry.Quantity(1j, "mm"), "1j mm", "47.6", ""),
+    (registry.Quantity(np.array([1.0, 2.0]), "mm"), "an array of shape (2,)", "47.6", "A part holds one value; a Study takes arrays."),
+]
+
+
+@pytest.mark.parametrize(("value", "got", "number", "hint"), BAD_BORE, ids=[repr(case[0])[:30] for case in BAD_BORE])
+def test_a_bore_that_is_no_length(value: object, got: str, number: str, hint: str) -> None:
+    told = message(lambda: te.Cylinder(bore=value))
+    ending = f". {hint} {LENGTHS}" if hint else f". {LENGTHS}"
+    assert told == f'Cylinder: bore needs a length, such as "{number} mm"; got {got}{ending}'
+
+
+def test_a_quantity_of_another_registry() -> None:
+    assert message(lambda: te.Cylinder(bore=other_registry_mm())) == (
+        f'Cylinder: bore needs a length, such as "47.6 mm"; got 47.6 millimeter, a quantity of another registry. '
+        f"Make it with topend.units.registry. {LENGTHS}"
+    )
+
+
+def test_a_speed_in_hertz() -> None:
+    """Hertz would convert to rpm by 2π in pint: the unit's name counts, not only its dimension."""
+    units_of = "Units: rpm, rad/s"
+    assert message(lambda: te.Running(crank_speed="100 Hz")) == (
+        f"Running: crank_speed needs a crank speed, such as \"100 rpm\"; got '100 Hz'; 'Hz' is not one of its units. {units_of}"
+    ).replace('"100 rpm"', '"11500 rpm"')
+    told = message(lambda: te.Running(crank_speed=registry.Quantity(100, "hertz")))
+    assert told == f"Running: crank_speed needs a crank speed, such as \"11500 rpm\"; got 100 Hz; 'Hz' is not one of its units. {units_of}"
+
+
+@pytest.mark.parametrize("value", ["5 %", "0.1", "0.1 mm/m"])
+def test_an_angle_is_no_number(value: str) -> None:
+    told = message(lambda: te.SquishBand(angle=value))
+    assert told.startswith("SquishBand: angle needs an angle, such as ")
+    assert told.endswith(". Units: deg, °, rad")
+    with pytest.raises(te.PartError):
+        te.SquishBand(angle=registry.Quantity(0.1, "dimensionless"))
+
+
+@pytest.mark.parametrize(
+    ("build", "told"),
+    [
+        (lambda: te.Gasket(role="head", thickness="-0.3 mm"), "Gasket: thickness must be more than 0 mm; got '-0.3 mm'"),
+        (lambda: te.Gasket(role="head", thickness="0 mm"), "Gasket: thickness must be more than 0 mm; got '0 mm'"),
+        (
+            lambda: te.Gasket(role="head", thickness="0.1 mm ± 0.2 mm"),
+            "Gasket: thickness must be more than 0 mm; got '0.1 mm ± 0.2 mm' with its limits",
+        ),
+        (
+            lambda: te.DeckReading(clearance="1 mm", base_thickness="-1 um"),
+            "DeckReading: base_thickness must be at least 0 mm; got '-1 um'",
+        ),
+        (lambda: te.SquishBand(angle="81 deg"), "SquishBand: angle must be at least -80 deg and at most 80 deg; got '81 deg'"),
+        (lambda: te.SquishBand(angle="-1.5 rad"), "SquishBand: angle must be at least -80 deg and at most 80 deg; got '-1.5 rad'"),
+        (lambda: te.Running(crank_speed="0 rpm"), "Running: crank_speed must be more than 0 rpm; got '0 rpm'"),
+        (lambda: te.FlushHead(chamber_volume="-6 cc"), "FlushHead: chamber_volume must be more than 0 cc; got '-6 cc'"),
+        (
+            lambda: te.DeckReading(clearance="1 mm", at="middle"),
+            "DeckReading: at must be edge, centre, or a length; needs a length, such as \"47.6 mm\"; got 'middle'. " + LENGTHS,
+        ),
+    ],
+)
+def test_out_of_range(build: Any, told: str) -> None:
+    assert message(build) == told
+
+
+def test_a_very_long_text_is_cut_in_the_message() -> None:
+    told = message(lambda: te.Cylinder(bore="4" * 5000 + " mm"))
+    assert len(told) < 700
+    assert "..." in told
+
+
+@given(text=st.text(max_size=40))
+def test_no_text_crashes_the_parser(text: str) -> None:
+    try:
+        made = parse(text, LENGTH)
+    except units.StatedValueError as error:
+        assert str(error).endswith(LENGTHS)  # noqa: PT017
+    else:
+        assert math.isfinite(made.m_as("mm"))
+        assert re.search("mm|cm|m|um|µm|in|thou", text)
+
+
+@given(text=st.from_regex(r"[+-]?[0-9]{1,4}([.,][0-9]{0,3})? ?(mm|MM|cc|in|%)( ?(±|\+|\+/-) ?[0-9.]{1,5}( ?mm)?(/-0.1)?)?", fullmatch=True))
+def test_what_is_taken_is_what_is_written(text: str) -> None:
+    try:
+        made = parse(text, LENGTH)
+    except units.StatedValueError:
+        return
+    # never read otherwise than a person would: the leading number in the unit beside it
+    found = re.match(r"\s*([+-]?[\d.]+) +(mm|in)", text)
+    assert found is not None
+    assert made.m_as(found[2]) == float(found[1])
+
+
+# --- a stated quantity stays what it is ---------------------------------------------------------------------------------------
+
+spans = st.one_of(st.none(), st.floats(0.0, 10.0), st.decimals(0, 10, places=4).map(float))
+
+
+@st.composite
+def stated(draw: st.DrawFn) -> StatedQuantity:
+    unit = draw(st.sampled_from(LENGTH.units))
+    number = draw(
+        st.one_of(
+            st.decimals(-1000, 1000, places=3).map(str),
+            st.floats(-1e12, 1e12).map(repr),
+            st.floats(allow_nan=False, allow_infinity=False).map(repr),
+        )
+    )
+    form = draw(st.sampled_from(["", "both", "pair"]))
+    text = f"{number} {unit}"
+    wide = st.one_of(st.decimals(0, 10, places=4).map(str), st.floats(0, 1e6).map(repr))
+    if form == "both":
+        text += f" ± {draw(wide)} {draw(st.sampled_from(LENGTH.units))}"
+    elif form == "pair":
+        text += f" +{draw(wide)}/-{draw(wide)} {unit}"
+    return parse(text, LENGTH)
+
+
+@given(made=stated())
+def test_text_and_back(made: StatedQuantity) -> None:
+    again = parse(made.text, LENGTH)
+    assert again == made
+    assert again.stated_limits == made.stated_limits
+    assert again.si == made.si
+    assert again.stated_unit == made.stated_unit
+    assert hash(again) == hash(made)
+
+
+@given(made=stated())
+def test_json_and_back(made: StatedQuantity) -> None:
+    reading = te.DeckReading(clearance=made)
+    assert te.DeckReading.model_validate_json(reading.model_dump_json()) == reading
+    assert te.DeckReading.model_validate(json.loads(json.dumps(reading.model_dump(mode="json")))) == reading
+    assert te.DeckReading.model_validate(reading.model_dump()) == reading
+
+
+def test_equality_counts_limits() -> None:
+    plain, close = parse("0.50 mm", LENGTH), parse("0.50 mm ± 0.03 mm", LENGTH)
+    assert plain == parse("0.5 mm", LENGTH)
+    assert plain != close
+    assert close == parse("0.50 mm ± 30 um", LENGTH)
+    assert close != parse("0.50 mm ± 0.02 mm", LENGTH)
+    assert plain == registry.Quantity(0.5, "mm")
+    assert registry.Quantity(0.5, "mm") == plain
+    assert close != registry.Quantity(0.5, "mm")
+    assert registry.Quantity(0.5, "mm") != close
+    assert parse("1 in", LENGTH) == parse("25.4 mm", LENGTH)
+    assert te.Gasket(role="head", thickness="0.3 mm") != te.Gasket(role="head", thickness="0.3 mm ± 0.01 mm")
+
+
+IN_PLACE = {
+    "ito": lambda q: q.ito("m"),
+    "ito_base_units": lambda q: q.ito_base_units(),
+    "ito_root_units": lambda q: q.ito_root_units(),
+    "ito_reduced_units": lambda q: q.ito_reduced_units(),
+    "+=": lambda q: q.__iadd__(q),
+    "-=": lambda q: q.__isub__(q),
+    "*=": lambda q: q.__imul__(2),
+    "/=": lambda q: q.__itruediv__(2),
+    "//=": lambda q: q.__ifloordiv__(2),
+    "%=": lambda q: q.__imod__(q),
+    "**=": lambda q: q.__ipow__(2),
+    "attribute": lambda q: setattr(q, "_magnitude", 3.0),
+    "new attribute": lambda q: setattr(q, "note", "x"),
+    "del": lambda q: delattr(q, "_magnitude"),
+    "item": lambda q: q.__setitem__(0, 3.0),
+}
+
+
+@pytest.mark.parametrize("how", IN_PLACE)
+def test_in_place_refuses(how: str) -> None:
+    part = te.Crank(stroke="39.30 mm ± 0.02 mm")
+    before = part.stroke.text
+    with pytest.raises(TypeError) as caught:
+        IN_PLACE[how](part.stroke)
+    assert str(caught.value) == "39.30 mm ± 0.02 mm belongs to a part and cannot be changed in place; use .plain() for a copy of your own"
+    assert part.stroke.text == before
+    assert part.stroke.si == to_si(39.3, "mm")
+
+
+def test_in_place_on_a_name_does_not_reach_the_part() -> None:
+    part = te.Crank(stroke="39.3 mm")
+    mine = part.stroke.plain()
+    mine.ito("m")
+    mine *= 2
+    assert part.stroke.m_as("mm") == 39.3
+
+
+def test_using_it_leaves_it_alone() -> None:
+    """What pint caches in a quantity on first use must not be taken for a change."""
+    q = te.Crank(stroke="39.3 mm ± 0.1 mm").stroke
+    before = q.text
+    for use in (
+        lambda: q.dimensionality, lambda: q.to("in"), lambda: q.to_base_units(), lambda: q.check("[length]"), lambda: q.is_compatible_with("m"),
+        lambda: str(q), lambda: repr(q), lambda: f"{q:.2f~P}", lambda: q.units, lambda: q.unitless, lambda: q > registry.Quantity(1, "mm"),
+        lambda: q.to_compact(), lambda: q.to_reduced_units(), lambda: np.sqrt(q), lambda: np.asarray(q.m), lambda: sum([q, q], start=0 * q),
+        lambda: max(q, q), lambda: hash(q), lambda: bool(q), lambda: round(q, 1), lambda: -q, lambda: abs(q), lambda: q**2, lambda: 1 / q,
+    ):  # fmt: skip
+        use()
+    assert q.text == before
+
+
+@pytest.mark.parametrize(
+    "do",
+    [
+        lambda q: q + q, lambda q: q - q, lambda q: q * 2, lambda q: 2 * q, lambda q: q / 2, lambda q: q**2, lambda q: -q, lambda q: +q,
+        lambda q: abs(q), lambda q: q.to("in"), lambda q: q.to("mm"), lambda q: q.to_base_units(), lambda q: round(q, 1), lambda q: q.plain(),
+        lambda q: q + registry.Quantity(1, "mm"), lambda q: registry.Quantity(1, "mm") + q, lambda q: np.add(q, q), lambda q: q % q,
+        lambda q: q.to_compact(), lambda q: q.to_reduced_units(), lambda q: q.to_root_units(),
+    ],
+)  # fmt: skip
+def test_arithmetic_drops_limits(do: Any) -> None:
+    made = do(parse("0.50 mm ± 0.03 mm", LENGTH))
+    assert not isinstance(made, StatedQuantity)
+    assert isinstance(made, te.Quantity)
+    assert not hasattr(made, "limits")
+
+
+def test_pickle_and_copies() -> None:
+    q = parse("0.50 mm +0.02/-0.01 mm", LENGTH)
+    for made in (pickle.loads(pickle.dumps(q)), copy.copy(q), copy.deepcopy(q)):
+        assert isinstance(made, StatedQuantity)
+        assert made == q
+        assert made.text == q.text
+        assert made.si_limits == q.si_limits
+        assert made.decimals == q.decimals
+        with pytest.raises(TypeError):
+            made.ito("m")
+
+
+def test_resolution_is_half_the_last_decimal() -> None:
+    assert parse("0.50 mm", LENGTH).si_resolution == pytest.approx(0.005e-3)
+    assert parse("39 mm", LENGTH).si_resolution == pytest.approx(0.5e-3)
+    assert parse("3.93e1 mm", LENGTH).si_resolution == pytest.approx(0.05e-3)
+    assert units.stated(registry.Quantity(0.5, "mm"), LENGTH).si_resolution is None
+
+
+def test_text_keeps_the_digits_that_were_written() -> None:
+    for text in ("0.50 mm", "11500 rpm", "47.60 mm", "1.0e-3 mm"):
+        kind = LENGTH if text.endswith("mm") else KINDS["crank speed"]
+        assert parse(text, kind).text == text.replace("1.0e-3", "0.0010")
+
+
+def test_without_limits_there_is_no_u() -> None:
+    q = parse("0.5 mm", LENGTH)
+    assert q.limits is None
+    assert q.u is None
+    assert q.si_limits is None
+    assert parse("0.5 mm ± 0 mm", LENGTH).stated_limits == Limits(0.5, 0.5)
+
+
+def test_pint_quantities_come_in_with_their_unit() -> None:
+    assert te.Crank(stroke=registry.Quantity(39.3, "mm")).stroke.text == "39.3 mm"
+    assert te.Crank(stroke=te.Crank(stroke="39.3 mm ± 0.1 mm").stroke).stroke.limits is not None
+    assert te.FlushHead(chamber_volume=registry.Quantity(6.4, "cm**3")).chamber_volume.text == "6.4 cm3"
+    assert te.FlushHead(chamber_volume=registry.Quantity(6.4, "cc")).chamber_volume.text == "6.4 cc"
+    assert te.Crank(stroke=registry.Quantity(np.array(39.3), "mm")).stroke.m == 39.3
+
+
+# --- JSON Schema --------------------------------------------------------------------------------------------------------------
+
+
+def definitions(schema: dict[str, Any]) -> dict[str, Any]:
+    return {**schema.get("$defs", {}), "": {name: value for name, value in schema.items() if name != "$defs"}}
+
+
+@pytest.mark.parametrize("mode", ["validation", "serialization"])
+def test_json_schema(mode: Any) -> None:
+    schema = te.TopEnd.model_json_schema(mode=mode)
+    text = json.dumps(schema)  # it is JSON
+    defs = definitions(schema)
+    assert {"Crank", "Cylinder", "Gasket", "SpigotHead", "DeckReading", ""} <= set(defs)
+    # every reference leads somewhere
+    for target in re.findall(r'"\$ref": "([^"]*)"', text):
+        assert target.startswith("#/$defs/")
+        assert target.removeprefix("#/$defs/") in defs
+    stroke = defs["Crank"]["properties"]["stroke"]
+    assert stroke["type"] == "string"
+    assert stroke["x-kind"] == "length"
+    assert stroke["x-units"] == list(LENGTH.units)
+    assert stroke["x-range"] == "more than 0 mm"
+    assert stroke["description"] == "Twice the throw of the crank."
+    for example in stroke["examples"]:
+        assert te.Crank(stroke=example)
+        assert re.search(stroke["pattern"], example)
+    assert defs["Crank"]["additionalProperties"] is False
+    assert defs["Crank"]["properties"]["offset"]["default"] == "0 mm"
+    if mode == "validation":
+        assert defs["Crank"]["required"] == ["stroke"]
+    at = defs["DeckReading"]["properties"]["at"]
+    assert at["anyOf"][0] == {"enum": ["edge", "centre"]}
+
+
+@given(made=stated())
+def test_json_pattern_takes_what_we_write(made: StatedQuantity) -> None:
+    assert re.search(units.JSON_PATTERN, made.text)
+
+
+@pytest.mark.parametrize("text", ["47.6", "47,6 mm", "mm", "47.6mm", ""])
+def test_json_pattern_refuses_the_plainest_mistakes(text: str) -> None:
+    assert not re.search(units.JSON_PATTERN, text)
