@@ -216,7 +216,8 @@ KEYS = "name, source, crank, cylinder, piston, head, base_gaskets, head_gaskets,
             'crank = "rigg50-crank"\ncylinder = "fellside/rigg50-piston-flat"\npiston = "fellside/rigg50-crown"',
             "3 problems\n"
             "  - line 3: crank is 'rigg50-crank', but no part of fellside 1.0.0 is called so; nearest: fellside/rigg50-crank\n"
-            "  - line 4: cylinder is 'fellside/rigg50-piston-flat', which is a piston; here goes a cylinder; nearest: fellside/rigg50-barrel\n"
+            "  - line 4: cylinder is 'fellside/rigg50-piston-flat', which is a piston; here goes a cylinder; "
+            "nearest: fellside/rigg50-barrel\n"
             "  - line 5: piston is 'fellside/rigg50-crown', but no part of fellside 1.0.0 is called so; "
             "nearest: fellside/rigg50-piston-flat, fellside/rigg50-piston-domed",
         ),

@@ -462,13 +462,13 @@ def _written(value: Any, draw: Any) -> str:
     if isinstance(value, dict):
         return "{ " + ", ".join(f"{_key(key, draw)} = {_written(item, draw)}" for key, item in value.items()) + " }"
     if isinstance(value, list):
-        gap = draw(st.sampled_from(["", " ", "\n", " # ] } \" '\n\t"]))
+        gap: str = draw(st.sampled_from(["", " ", "\n", " # ] } \" '\n\t"]))
         return "[" + gap + f",{gap}".join(_written(item, draw) + gap for item in value) + "]"
     if isinstance(value, str):
         styles = [json.dumps(value, ensure_ascii=False), f'"""\n{json.dumps(value, ensure_ascii=False)[1:-1]}"""']
         if "'" not in value:
             styles += [f"'''\n{value}'''"] + ([f"'{value}'"] if "\n" not in value else [])
-        return draw(st.sampled_from(styles))  # type: ignore[no-any-return]
+        return str(draw(st.sampled_from(styles)))
     return json.dumps(value, ensure_ascii=False)
 
 
