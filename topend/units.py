@@ -277,7 +277,7 @@ class StatedQuantity(Quantity):
 
     def to_reduced_units(self) -> Quantity:
         """As pint's, which would hand back this very quantity where there is nothing to reduce."""
-        return self.plain().to_reduced_units()
+        return self.plain().to_reduced_units()  # type: ignore[return-value]  # a Quantity, whatever pint's annotation says
 
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:

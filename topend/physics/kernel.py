@@ -22,7 +22,7 @@ R = TypeVar("R", covariant=True)
 
 
 class Kernel(Protocol[P, R]):
-    """A kernel: call it with floats or arrays; `raw` is the bare function for callers that prepared their arrays."""
+    """A kernel: call it with floats or arrays, by name; `raw` is the bare function for callers that prepared their arrays."""
 
     __name__: str
     __doc__: str | None
@@ -30,7 +30,7 @@ class Kernel(Protocol[P, R]):
     @property
     def raw(self) -> Callable[P, R]: ...
 
-    def __call__(self, *args: P.args, **kwargs: P.kwargs) -> R: ...
+    def __call__(self, **columns: float | NDArray[np.float64]) -> R: ...
 
 
 def kernel(function: Callable[P, R]) -> Kernel[P, R]:
