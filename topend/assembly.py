@@ -30,7 +30,7 @@ from topend.units import KINDS, Limits, StatedQuantity, StatedValueError, from_s
 
 __all__ = ["GAP_AT", "Row", "TopEnd", "check", "lowered"]
 
-#: An engraved chamber volume without limits of its own (design page, section 5).
+#: An engraved chamber volume without limits of its own (docs/sources.md).
 ENGRAVED_LIMITS: Final = 0.3e-6
 _CODES: Final = {reason: entry.code for reason, entry in STATUS.items()}
 _REASONS: Final = {entry.code: reason for reason, entry in STATUS.items()}

@@ -54,7 +54,7 @@ def pin_height_at_tdc(*, throw: Column, rod_length: Column, offset: Column) -> C
     """Height of the piston pin above the crank axis at TDC [m]: √((L + r)² - e²).
 
     Parameters: `throw` r [m], `rod_length` L [m], `offset` e [m], any sign; broadcast together. NaN where L + r < |e|.
-    Source: crank and rod in one line, design page section 4.
+    Source: crank and rod in one line, docs/datum-and-signs.md.
 
     >>> float(pin_height_at_tdc(throw=0.02725, rod_length=0.110, offset=0.0))
     0.13725

@@ -267,7 +267,7 @@ def outer_volume(
     """Volume V_s outside the band's inner edge at TDC [m³]: over the band, and radially beyond it.
 
     Beyond the band: `free_volume` - π · (outer radius)² · edge gap - `crown_volume_beyond`, and, for a band wider than the
-    bore, the wedge under its surface there. Source: design page, section 4.
+    bore, the wedge under its surface there. Source: docs/datum-and-signs.md.
 
     >>> v = outer_volume(squish_mean=1e-3, squish_edge=1e-3, inner_radius=0.0190918831, outer_radius=0.027,
     ...                  band_radius=0.027, band_slope=0.0, free_volume=np.pi * 0.027**2 * 1e-3, crown_volume_beyond=0.0)
@@ -300,7 +300,7 @@ def squish_velocity(
 
     Uniform pressure, no leakage: v = S_p · K / ((g + x) (V + A_c x)), with S_p `piston_speed` toward the head [m/s], g
     `squish_inner` [m], K of `squish_strength`. Positive inward on the upstroke. Source: Heywood (1988), section 8.4, in the
-    form of the design page, section 4. NaN where the gap is not positive.
+    form of docs/datum-and-signs.md. NaN where the gap is not positive.
 
     >>> v = squish_velocity(drop=1e-3, squish_strength=1e-8, squish_inner=1e-3, clearance_volume=1e-5, bore_area=2e-3, piston_speed=5.0)
     >>> round(float(v), 4)

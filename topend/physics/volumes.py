@@ -1,6 +1,6 @@
 """Volumes of the top end at TDC, and the ratios that follow.
 
-The datum of each argument is that of the design page: deck clearance c positive with the piston below the deck, recess
+The datum of each argument is that of docs/datum-and-signs.md: deck clearance c positive with the piston below the deck, recess
 offset o positive with the band's outer edge up in the head. All lengths [m], areas [m²], volumes [m³].
 
 Arguments mean the same in every kernel here, and broadcast together. Areas, each of a whole circle and more than 0:

@@ -228,7 +228,7 @@ def _gasket_nodes(structure: Structure, stack: str, whole: str) -> list[Node]:
     return nodes
 
 
-#: What a fitted thickness is taken as when only the nominal is known (design page, section 4); by class of material.
+#: What a fitted thickness is taken as when only the nominal is known (docs/sources.md); by class of material.
 CRUSH: dict[str, Assumption] = {
     "metal": Assumption("fitted thickness not measured: metal, nominal ± 0.02 mm", lambda value, **_: (value - 2e-5, value + 2e-5)),
     "fibre": Assumption("fitted thickness not measured: fibre, nominal +0/-17 %", lambda value, **_: (0.83 * value, value)),
