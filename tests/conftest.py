@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -57,8 +57,8 @@ def sample() -> Callable[..., te.TopEnd]:
     return build
 
 
-@pytest.fixture
-def refused() -> Iterator[Callable[..., te.AssemblyError]]:
+@pytest.fixture(scope="session")
+def refused() -> Callable[..., te.AssemblyError]:
     """Call it with a reason and what should be refused; it gives the error back."""
 
     def call(reason: str, build: Callable[[], Any]) -> te.AssemblyError:
@@ -67,7 +67,7 @@ def refused() -> Iterator[Callable[..., te.AssemblyError]]:
         assert caught.value.reason == reason
         return caught.value
 
-    yield call
+    return call
 
 
 @pytest.fixture(scope="session")

@@ -1,0 +1,105 @@
+"""The tables every name comes from."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+import topend as te
+from topend.assembly import TopEnd
+from topend.errors import nearest
+from topend.evaluation import evaluate
+from topend.quantities import INPUTS, OUTPUTS, STATUS, glossary, output
+from topend.units import kind_of_unit
+
+# the names of the design page's table, section 4
+DESIGN = (
+    "piston_travel deck_clearance squish_edge squish_inner squish_min squish_mean contact_min swept_volume crown_volume clearance_volume "
+    "compression_ratio trapped_compression_ratio squish_area_ratio exhaust_opens exhaust_closes exhaust_duration transfer_opens "
+    "transfer_closes transfer_duration blowdown mean_piston_speed squish_velocity_peak squish_velocity_angle tdc_acceleration"
+).split()
+
+
+def test_the_outputs_of_the_design_are_all_there() -> None:
+    assert set(DESIGN) <= set(OUTPUTS)
+    assert set(OUTPUTS) - set(DESIGN) == {"crevice_volume"}  # "the top-land crevice is reported"
+
+
+def test_names_and_units() -> None:
+    for name, made in OUTPUTS.items():
+        assert made.name == name
+        assert re.fullmatch(r"[a-z]+(_[a-z]+)*", name)
+        assert kind_of_unit(made.unit) is not None
+        assert made.meaning.endswith(".")
+        assert made.source
+    for path, given in INPUTS.items():
+        assert given.path == path
+        assert kind_of_unit(given.unit) is not None
+        assert given.meaning.endswith(".")
+
+
+def test_every_stated_field_has_its_line_and_every_line_its_field(sample: Any) -> None:
+    full = sample(
+        piston=te.Piston(crown=te.SphereCrown(rise="2.2 mm"), diameter="47.5 mm", compression_height="25 mm", top_land="3 mm"),
+        assembled=te.AssembledVolume(volume="6.2 cc", base_thickness="0.5 mm", head_thickness="0.3 mm"),
+    )
+    for path, _ in full.stated():
+        assert re.sub(r"\.\d+(?=\.)", ".N", path) in INPUTS, path
+
+    # the other way: each line's last name is a field of some part
+    fields: set[str] = set()
+
+    def walk(cls: Any) -> None:
+        fields.update(cls.model_fields)
+        for child in cls.__subclasses__():
+            walk(child)
+
+    walk(te.Part)
+    assert {path.rsplit(".", 1)[-1] for path in INPUTS} <= fields
+
+
+def test_statuses() -> None:
+    codes = [status.code for status in STATUS.values()]
+    assert codes == sorted(set(codes))
+    assert STATUS["ok"].code == 0
+    assert max(codes) < 128  # a row's code is an int8
+
+
+def test_glossary_has_them_all() -> None:
+    rows = glossary()
+    assert [row["name"] for row in rows] == [*OUTPUTS, *INPUTS]
+    for row in rows:
+        assert set(row) == {"name", "role", "unit", "meaning", "source"}
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        ("squish_egde", "no output is called 'squish_egde' in the outputs table; nearest: squish_edge, "),
+        ("compresion_ratio", "no output is called 'compresion_ratio' in the outputs table; nearest: compression_ratio, "),
+        ("banana", "no output is called 'banana' in the outputs table"),
+    ],
+)
+def test_an_output_nobody_has(asked: str, told: str) -> None:
+    for ask in (
+        lambda: output(asked),
+        lambda: evaluate(TopEnd(), [asked]),
+        lambda: te.uncertainty(TopEnd(), [asked]),
+        lambda: evaluate(TopEnd())[asked],
+        lambda: getattr(evaluate(TopEnd()), asked),
+    ):
+        with pytest.raises(te.UnknownNameError) as caught:
+            ask()
+        assert str(caught.value).startswith(told)
+        assert caught.value.unknown == asked
+        assert len(caught.value.nearest) <= 3
+        assert isinstance(caught.value, LookupError)
+        assert isinstance(caught.value, AttributeError)
+
+
+def test_nearest_names() -> None:
+    assert nearest("stroke", INPUTS)[0] == "crank.stroke"
+    assert nearest("crank.strok", INPUTS)[0] == "crank.stroke"
+    assert nearest("zzz", INPUTS) == []
