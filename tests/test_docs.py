@@ -11,6 +11,7 @@ import doctest
 import json
 import re
 import shlex
+import shutil
 import subprocess
 import sys
 import tomllib
@@ -19,7 +20,6 @@ from pathlib import Path
 
 import pytest
 
-from topend.parts import Part
 from topend.quantities import INPUTS, OUTPUTS, STATUS
 from topend.units import KINDS
 
@@ -47,10 +47,11 @@ def having(language: str) -> list[Path]:
 
 
 @pytest.mark.parametrize("page", having("python"), ids=by_name)
-def test_the_python_of_a_page_runs_and_prints_what_it_says(page: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    # one namespace a page, in the order of the page, from the root of the repository as a reader would be
-    monkeypatch.chdir(ROOT)
-    before = {path for path in ROOT.rglob("*") if not _made_by_tools(path)}
+def test_the_python_of_a_page_runs_and_prints_what_it_says(page: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    # one namespace a page, in the order of the page, from the root of a repository as a reader would be: a copy, to be written into
+    for folder in ("datapacks", "docs"):
+        shutil.copytree(ROOT / folder, tmp_path / folder)
+    monkeypatch.chdir(tmp_path)
     names: dict[str, object] = {"__name__": "__page__"}
     runner = doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE | doctest.REPORT_NDIFF)
     for line, text in fences(page, "python"):
@@ -62,11 +63,6 @@ def test_the_python_of_a_page_runs_and_prints_what_it_says(page: Path, monkeypat
             assert not heard, "".join(heard)
         else:
             exec(compile("\n" * (line - 1) + text, str(page), "exec"), names)
-    assert {path for path in ROOT.rglob("*") if not _made_by_tools(path)} <= before, "a page writes into the repository"
-
-
-def _made_by_tools(path: Path) -> bool:
-    return any(part.startswith(".") or part in ("__pycache__", "topend.egg-info") for part in path.relative_to(ROOT).parts)
 
 
 @pytest.mark.parametrize("page", having("json"), ids=by_name)
@@ -184,20 +180,6 @@ def test_made_parts_of_pages_are_what_the_code_gives(page: Path) -> None:
 def test_every_made_part_stands_in_one_page() -> None:
     found = [name for page in PAGES for _, name, _ in _MARKED.findall(page.read_text(encoding="utf-8"))]
     assert sorted(found) == sorted(MADE)
-
-
-def test_every_field_of_a_part_says_what_it_is() -> None:
-    def classes(root: type[Part]) -> set[type[Part]]:
-        return {root}.union(*(classes(below) for below in root.__subclasses__()))
-
-    silent = [
-        f"{cls.__name__}.{name}"
-        for cls in classes(Part)
-        if cls.__module__.startswith("topend.") and not cls.__name__.startswith("_")
-        for name, field in cls.model_fields.items()
-        if not field.description
-    ]
-    assert silent == []
 
 
 if __name__ == "__main__":
