@@ -26,10 +26,17 @@ def band(angle: str, outer: str = "47.2 mm") -> te.SquishBand:
 HEADS = (
     te.SpigotHead(name="spigot", recess_offset="-1.0 mm", spigot_diameter="47.2 mm", chamber_volume="6.4 cc", band=band("9 deg")),
     te.SpigotHead(name="deep", recess_offset="-1.4 mm", spigot_diameter="47.2 mm", chamber_volume="6.1 cc", band=band("8 deg")),
-    te.SpigotHead(name="ring", recess_offset="-0.6 mm", spigot_diameter="47.2 mm", chamber_volume="5.8 cc", band=band("9 deg"), seal="o-ring"),
+    te.SpigotHead(
+        name="ring", recess_offset="-0.6 mm", spigot_diameter="47.2 mm", chamber_volume="5.8 cc", band=band("9 deg"), seal="o-ring"
+    ),
     te.FlushHead(name="flush", chamber_volume="5.2 cc", band=band("8.5 deg", "47.6 mm")),
     te.FlushHead(
-        name="recessed", recess_offset="0.4 mm", recess_diameter="48.4 mm", chamber_volume="8.2 cc", volume_datum="face", band=band("9 deg", "48 mm")
+        name="recessed",
+        recess_offset="0.4 mm",
+        recess_diameter="48.4 mm",
+        chamber_volume="8.2 cc",
+        volume_datum="face",
+        band=band("9 deg", "48 mm"),
     ),
     te.FlushHead(name="both", chamber_volume="5.6 cc", band=band("9 deg", "47.6 mm"), seal="both"),
 )
@@ -179,7 +186,9 @@ def check_against_brute_force(drawer: Drawer) -> None:
     if standing:
         centre = standing[int(drawer.pick * len(standing))][3]
     else:
-        centre = te.evaluate(drawer.top.replace({"head": HEADS[0], "head_gaskets": [te.Gasket(role="head", thickness="3.5 mm")], "base_gaskets": []}))
+        centre = te.evaluate(
+            drawer.top.replace({"head": HEADS[0], "head_gaskets": [te.Gasket(role="head", thickness="3.5 mm")], "base_gaskets": []})
+        )
     targets = {name: (centre.shown(name) + 0.2 * OUTPUTS[name], OUTPUTS[name] * wide) for name, wide in drawer.wanted}
     limits = {(side, name): centre.shown(name) + shift * OUTPUTS[name] for side, name, shift in drawer.limited}
 
@@ -266,7 +275,12 @@ def check_against_brute_force(drawer: Drawer) -> None:
     )
     assert fit.misses
     for role, (least, most) in fit.extra_gasket.items():
-        for thickness, inside in ((least, True), (most, True), (least - te.Quantity(2e-5, "mm"), False), (most + te.Quantity(2e-5, "mm"), False)):
+        for thickness, inside in (
+            (least, True),
+            (most, True),
+            (least - te.Quantity(2e-5, "mm"), False),
+            (most + te.Quantity(2e-5, "mm"), False),
+        ):
             if not 1e-6 < thickness.m_as("mm") < 4.99:
                 continue
             extra = te.Gasket(role=role, thickness=thickness)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
@@ -256,12 +256,31 @@ def _changed(here: Any, rest: str, value: Any, path: str, so_far: str) -> Any:
     return here.replace(**{step: value if not further else _changed(getattr(here, step), further, value, path, f"{so_far}.{step}")})
 
 
-def lowered(top: TopEnd, changes: Mapping[str, Any]) -> Row:
-    """The row of `top.replace(changes)` without asking whether its parts go together: for solvers, which ask row by row."""
-    fields = {**top.given(), **top._bound(changes)}
-    for path, value in changes.items():
-        _set(fields, path, value)
-    return _lower(TopEnd.model_construct(**fields))
+def lowered(top: TopEnd, heads: Sequence[Head | None]) -> list[Row]:
+    """The row of `top` with each of `heads`, its gasket stacks left open, without asking whether the parts go together.
+
+    For solvers, which give the stacks as columns and ask row by row. Readings stay bound to the stack they were taken with.
+    An assembled volume counts for the head of `top` alone.
+    """
+    changes = {"base_gaskets": None, "head_gaskets": None}
+    fields = {**top.given(), **top._bound(changes), **changes, "head": None}
+    own = _lower(TopEnd.model_construct(**fields))
+    other = own if top.assembled is None else _lower(TopEnd.model_construct(**{**fields, "assembled": None}))
+    rows = []
+    for head in heads:
+        base = own if top.assembled is None or head is top.head or head == top.head else other
+        rows.append(base if head is None else _with_head(base, head))
+    return rows
+
+
+def _with_head(row: Row, head: Head) -> Row:
+    values, limits, resolutions, noted = dict(row.values), dict(row.limits), dict(row.resolutions), dict(row.noted)
+    tags = set(row.structure.tags)
+    _lower_stated("head.", head, values, limits, resolutions)
+    _tag_head(tags, head, values, limits, noted)
+    if head.seal == "o-ring":
+        tags.add("head_gaskets:0")
+    return Row(Structure(frozenset(values), frozenset(tags)), values, limits, resolutions, noted)
 
 
 # --- lowering --------------------------------------------------------------------------------------------------------
@@ -272,26 +291,12 @@ def _lower(top: TopEnd) -> Row:
     limits: dict[str, Limits] = {}
     resolutions: dict[str, float] = {}
     noted: dict[str, str] = {}
-    for path, quantity in top.stated():
-        values[path] = quantity.si
-        ends, resolution = quantity.si_limits, quantity.si_resolution
-        if ends is not None:
-            limits[path] = ends
-        elif resolution is not None and quantity._magnitude != 0:
-            resolutions[path] = resolution
+    _lower_stated("", top, values, limits, resolutions)
     tags = {f"crevice:{top.crevice}"}
     _tag_crown(tags, "piston", top.piston)
     head = top.head
     if head is not None:
-        tags.add(f"head:{head.kind}")
-        if not isinstance(head, SpigotHead):
-            tags.add(f"head.volume_datum:{head.volume_datum}")
-            if head.recess_diameter is not None:
-                tags.add("head.recess:stated")
-        if head.volume_basis == "engraved" and head.chamber_volume is not None and head.chamber_volume.stated_limits is None:
-            value = values["head.chamber_volume"]
-            limits["head.chamber_volume"] = Limits(value - ENGRAVED_LIMITS, value + ENGRAVED_LIMITS)
-            noted["head.chamber_volume"] = "chamber volume engraved, not measured: ± 0.3 cc"
+        _tag_head(tags, head, values, limits, noted)
     head_gaskets = top.head_gaskets
     if head_gaskets is None and head is not None and head.seal == "o-ring":
         head_gaskets = ()
@@ -304,6 +309,29 @@ def _lower(top: TopEnd) -> Row:
     if top.deck is not None:
         _tag_deck(tags, top, values)
     return Row(Structure(frozenset(values), frozenset(tags)), values, limits, resolutions, noted)
+
+
+def _lower_stated(prefix: str, part: Part, values: dict[str, float], limits: dict[str, Limits], resolutions: dict[str, float]) -> None:
+    for path, quantity in part.stated():
+        path = prefix + path
+        values[path] = quantity.si
+        ends, resolution = quantity.si_limits, quantity.si_resolution
+        if ends is not None:
+            limits[path] = ends
+        elif resolution is not None and quantity.si != 0.0:
+            resolutions[path] = resolution
+
+
+def _tag_head(tags: set[str], head: Head, values: dict[str, float], limits: dict[str, Limits], noted: dict[str, str]) -> None:
+    tags.add(f"head:{head.kind}")
+    if not isinstance(head, SpigotHead):
+        tags.add(f"head.volume_datum:{head.volume_datum}")
+        if head.recess_diameter is not None:
+            tags.add("head.recess:stated")
+    if head.volume_basis == "engraved" and head.chamber_volume is not None and head.chamber_volume.stated_limits is None:
+        value = values["head.chamber_volume"]
+        limits["head.chamber_volume"] = Limits(value - ENGRAVED_LIMITS, value + ENGRAVED_LIMITS)
+        noted["head.chamber_volume"] = "chamber volume engraved, not measured: ± 0.3 cc"
 
 
 def _tag_crown(tags: set[str], path: str, piston: Piston | None) -> None:

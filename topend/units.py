@@ -312,7 +312,10 @@ class StatedQuantity(Quantity):
         return not self == other
 
     def __hash__(self) -> int:
-        return hash(self.plain())
+        known: int | None = self.__dict__.get("_hash")
+        if known is None:
+            known = self.__dict__["_hash"] = hash(self.plain())
+        return known
 
     def __repr__(self) -> str:
         return f"<Quantity({self.text})>"

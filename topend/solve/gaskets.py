@@ -25,7 +25,7 @@ from topend.physics import volumes, wiring
 from topend.physics.wiring import NOTHING, Structure
 from topend.quantities import OUTPUTS, output
 from topend.solve.stacks import FEMTOMETRES, Kinds, Stacks, first_members, stacks_of
-from topend.units import KINDS, Quantity, StatedValueError, from_si, kind_of_unit, quantity, stated
+from topend.units import KINDS, Quantity, StatedQuantity, StatedValueError, from_si, kind_of_unit, quantity, stated
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -221,7 +221,9 @@ def _refuse_contradictions(wishes: Sequence[_Wish]) -> None:
         for wish in by_name.get(greater, []):
             if low > wish.high:
                 owner = max(by_name[smaller], key=lambda one: one.low)
-                raise FitError(f"{smaller} is never more than {greater}: {smaller} {owner.text} and {greater} {wish.text} exclude each other")
+                raise FitError(
+                    f"{smaller} is never more than {greater}: {smaller} {owner.text} and {greater} {wish.text} exclude each other"
+                )
 
 
 def _range(name: str, given: Any) -> tuple[int, int]:
@@ -238,20 +240,29 @@ def _range(name: str, given: Any) -> tuple[int, int]:
 
 
 def _kinds(stock: GasketSet, role: str, classes: bool) -> Kinds:
-    merged: dict[Gasket, int] = {}
+    merged: dict[Any, list[Any]] = {}
     for item in stock.items:
         if item.gasket.role == role and item.count > 0:
-            merged[item.gasket] = merged.get(item.gasket, 0) + item.count
-    gaskets = tuple(merged)
-    openings: dict[Any, int] = {}
+            merged.setdefault(_likeness(item.gasket), [item.gasket, 0])[1] += item.count
+    gaskets = tuple(gasket for gasket, _ in merged.values())
+    openings: dict[float | None, int] = {}
     for gasket in gaskets:
-        openings.setdefault(gasket.opening if classes else None, len(openings))
+        openings.setdefault(_opening(gasket) if classes else None, len(openings))
     return Kinds(
         gaskets,
         tuple(round(gasket.fitted.si * FEMTOMETRES) for gasket in gaskets),
-        tuple(openings[gasket.opening if classes else None] for gasket in gaskets),
-        tuple(merged.values()),
+        tuple(openings[_opening(gasket) if classes else None] for gasket in gaskets),
+        tuple(count for _, count in merged.values()),
     )
+
+
+def _opening(gasket: Gasket) -> float | None:
+    return None if gasket.opening is None else gasket.opening.si
+
+
+def _likeness(gasket: Gasket) -> tuple[Any, ...]:
+    """What two equal gaskets have in common, in a form that is quick to compare."""
+    return tuple((value.si, value.si_limits) if isinstance(value, StatedQuantity) else value for value in gasket.__dict__.values())
 
 
 def fit_gaskets(
@@ -456,7 +467,9 @@ class _Question:
             raise _unfilled("base", base_count, base.kinds)
         head_kinds = _kinds(stock, "head", classes=True)
         notes: list[str] = []
-        candidates = [_candidate(top, head, index, head_kinds, asked) for index, head in enumerate(chosen)]
+        stacks = _HeadStacks(head_kinds, asked)
+        rows = lowered(top, chosen)
+        candidates = [stacks.candidate(index, head, row) for index, (head, row) in enumerate(zip(chosen, rows, strict=True))]
         unfilled = [one for one in candidates if one.considered == 0]
         if len(unfilled) == len(candidates):
             raise _unfilled("head", asked or _default_count(chosen[0]), head_kinds)
@@ -847,19 +860,28 @@ def _default_count(head: Head | None) -> tuple[int, int]:
     return (0, 0) if head is None or head.seal == "o-ring" else (1, 3)
 
 
-def _candidate(top: TopEnd, head: Head | None, index: int, kinds: Kinds, asked: tuple[int, int] | None) -> _Candidate:
-    count = asked if asked is not None else _default_count(head)
-    every = stacks_of(kinds, count)
-    changes: dict[str, Any] = {"base_gaskets": None, "head_gaskets": None}
-    if head is not None and head != top.head:
-        changes.update(head=head, assembled=None)
-    row = lowered(top, changes)
-    bore = row.values.get("cylinder.bore")
-    good = [bore is None or gasket.opening is None or not gasket.opening.si < bore for gasket in kinds.gaskets]
-    usable = every if all(good) else stacks_of(kinds.only(good), count)
-    if head is not None and head.seal == "o-ring":
-        usable = stacks_of(kinds, (0, 0)) if count[0] == 0 else stacks_of(kinds, (1, 0))
-    return _Candidate(index, head, row, every.total, usable)
+@dataclass
+class _HeadStacks:
+    """The head stacks of a drawer, made once for each range and bore that comes up."""
+
+    kinds: Kinds
+    asked: tuple[int, int] | None
+    made: dict[Any, Stacks] = field(default_factory=dict)
+
+    def candidate(self, index: int, head: Head | None, row: Row) -> _Candidate:
+        count = self.asked if self.asked is not None else _default_count(head)
+        bore = row.values.get("cylinder.bore")
+        every = self.of(count, None)
+        if head is not None and head.seal == "o-ring":  # a gasket under it cannot be assembled
+            return _Candidate(index, head, row, every.total, self.of((0, 0) if count[0] == 0 else (1, 0), None))
+        return _Candidate(index, head, row, every.total, self.of(count, bore))
+
+    def of(self, count: tuple[int, int], bore: float | None) -> Stacks:
+        """The stacks of `count` gaskets, without those whose opening lies inside `bore`."""
+        good = tuple(bore is None or gasket.opening is None or not gasket.opening.si < bore for gasket in self.kinds.gaskets)
+        if (count, good) not in self.made:
+            self.made[count, good] = stacks_of(self.kinds if all(good) else self.kinds.only(good), count)
+        return self.made[count, good]
 
 
 def _head_name(one: _Candidate) -> str:
@@ -928,18 +950,22 @@ def _need_bound(one: _Candidate, structure: Structure, wishes: list[_Wish]) -> N
     if "assembled.volume" in structure.given and any(_answers(wish.name) in ("volume", "other") for wish in wishes):
         for path, gaskets in (("assembled.base_thickness", "base_gaskets"), ("assembled.head_thickness", "head_gaskets")):
             if path not in structure.given and not (path.endswith("head_thickness") and one.head is not None and one.head.seal == "o-ring"):
-                raise FitError(
-                    f"the assembled volume does not say which stack it was read with: give {path}, or the {gaskets} then fitted"
-                )
+                raise FitError(f"the assembled volume does not say which stack it was read with: give {path}, or the {gaskets} then fitted")
 
 
 def _group(structure: Structure, given: tuple[str, ...], members: list[_Candidate], wishes: tuple[_Wish, ...]) -> _Group:
     at_head = np.concatenate([np.full(len(one.stacks.numbers), index) for index, one in enumerate(members)])
     at_stack = np.concatenate([np.arange(len(one.stacks.numbers)) for one in members])
-    thickness = np.concatenate([one.stacks.sums.sum(axis=1) / FEMTOMETRES for one in members])
+    totals = {id(one.stacks): one.stacks.sums.sum(axis=1) / FEMTOMETRES for one in members}
+    thickness = np.concatenate([totals[id(one.stacks)] for one in members])
     volume = None
     if "head_gasket.volume" in given:
-        volume = np.concatenate([one.stacks.sums @ _opening_areas(one) / FEMTOMETRES for one in members])
+        known: dict[Any, Floats] = {}
+        for one in members:
+            at = id(one.stacks), one.row.values.get("cylinder.bore")
+            if at not in known:
+                known[at] = one.stacks.sums @ _opening_areas(one) / FEMTOMETRES
+        volume = np.concatenate([known[id(one.stacks), one.row.values.get("cylinder.bore")] for one in members])
     return _Group(
         structure=structure,
         rows=tuple(one.row for one in members),
@@ -956,9 +982,6 @@ def _opening_areas(one: _Candidate) -> Floats:
     """Opening area of each class of head gasket [m²]; an opening that is not given is the bore."""
     kinds = one.stacks.kinds
     areas = np.zeros(max(kinds.classes, default=0) + 1)
-    for gasket, own in zip(kinds.gaskets, kinds.classes, strict=True):
-        diameter = one.row.values["cylinder.bore"] if gasket.opening is None else gasket.opening.si
-        areas[own] = float(volumes.circle_area(diameter=diameter))
+    diameters = [one.row.values["cylinder.bore"] if gasket.opening is None else gasket.opening.si for gasket in kinds.gaskets]
+    areas[list(kinds.classes)] = volumes.circle_area(diameter=np.array(diameters))
     return areas
-
-

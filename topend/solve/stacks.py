@@ -68,32 +68,42 @@ class Stacks:
 
     def members(self, number: int, sums: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
         """The stacks of `number` gaskets with these `sums`, each as ascending positions in the drawer, in drawer order."""
+        most = self.kinds.most
+        for found in self._walk(0, number, sums):
+            if all(found.count(at) <= most[at] for at in set(found)):
+                yield found
+
+    def _walk(self, start: int, left: int, rest: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
+        """The same from position `start` on, as if there were enough of each kind."""
+        if left <= 2:
+            yield from (found for found in self._short[left].get(rest, ()) if not found or found[0] >= start)
+            return
+        for at in range(start, len(self.kinds.thickness)):
+            if self.kinds.most[at]:
+                remains = self._less(rest, at)
+                if remains is not None:
+                    for tail in self._walk(at, left - 1, remains):
+                        yield (at, *tail)
+
+    def _less(self, rest: tuple[int, ...], at: int) -> tuple[int, ...] | None:
+        own = self.kinds.classes[at]
+        left = rest[own] - self.kinds.thickness[at]
+        return None if left < 0 else (*rest[:own], left, *rest[own + 1 :])
+
+    @functools.cached_property
+    def _short(self) -> tuple[dict[tuple[int, ...], list[tuple[int, ...]]], ...]:
+        """Stacks of no, one and two gaskets by their sums, each list in drawer order."""
         kinds = self.kinds
-
-        @functools.cache
-        def reachable(start: int, left: int, rest: tuple[int, ...]) -> bool:
-            return any(True for _ in walk(start, left, rest))
-
-        def walk(start: int, left: int, rest: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
-            if left == 0:
-                if not any(rest):
-                    yield ()
-                return
-            if start == len(kinds.thickness):
-                return
-            own, thickness = kinds.classes[start], kinds.thickness[start]
-            for taken in range(min(left, kinds.most[start]), -1, -1):
-                after = rest[own] - taken * thickness
-                if after < 0:
-                    continue
-                remains = (*rest[:own], after, *rest[own + 1 :])
-                if taken and left == taken and any(remains):
-                    continue
-                if reachable(start + 1, left - taken, remains):
-                    for tail in walk(start + 1, left - taken, remains):
-                        yield (start,) * taken + tail
-
-        yield from walk(0, number, sums)
+        none = (0,) * self.sums.shape[1]
+        short: tuple[dict[tuple[int, ...], list[tuple[int, ...]]], ...] = ({none: [()]}, {}, {})
+        held = [at for at, count in enumerate(kinds.most) if count]
+        for number in (1, 2):
+            for found in itertools.combinations_with_replacement(held, number):
+                total = list(none)
+                for at in found:
+                    total[kinds.classes[at]] += kinds.thickness[at]
+                short[number].setdefault(tuple(total), []).append(found)
+        return short
 
 
 def stacks_of(kinds: Kinds, count: tuple[int, int]) -> Stacks:
