@@ -20,8 +20,8 @@ settings.load_profile("default-run")
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    # -m long: many fresh examples besides
-    if config.getoption("markexpr") == "long":
+    # -m long, or -m "" for everything: many fresh examples besides
+    if config.getoption("markexpr") != "not long":
         settings.load_profile("long-run")
 
 

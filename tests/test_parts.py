@@ -77,7 +77,7 @@ def test_copies_pickles_and_hashes(part: Part) -> None:
 @pytest.mark.parametrize("part", PARTS, ids=IDS)
 def test_repr_can_be_typed_in(part: Part) -> None:
     names = {name: getattr(te, name) for name in te.__all__}
-    assert eval(repr(part), names) == part  # noqa: S307
+    assert eval(repr(part), names) == part
 
 
 @pytest.mark.parametrize("part", PARTS, ids=IDS)

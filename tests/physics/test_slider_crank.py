@@ -114,7 +114,7 @@ KHURMI = [
 
 
 @pytest.mark.parametrize(("where", "r", "rod", "rpm", "angle", "v", "dv", "a", "da", "v_exact", "a_exact"), KHURMI)
-def test_khurmi_gupta_worked_examples(  # noqa: PLR0913
+def test_khurmi_gupta_worked_examples(
     where: str, r: float, rod: float, rpm: float, angle: float, v: float, dv: float, a: float, da: float, v_exact: float, a_exact: float
 ) -> None:
     """Print has two terms of the series, we have all: the two differ by just what the second pair of figures says."""

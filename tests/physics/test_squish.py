@@ -11,13 +11,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import minimize_scalar
+from test_crown import crowns, exact_rise
+from test_slider_crank import cranks, mp_height, mp_top
 
 from topend.physics import slider_crank as sc
 from topend.physics import squish
 from topend.physics import volumes as vol
-
-from test_crown import crowns, exact_rise
-from test_slider_crank import cranks, mp_height, mp_top
 
 RPM = np.pi / 30.0
 E125 = {"throw": 27.25e-3, "rod_length": 110e-3, "offset": 0.0}
@@ -397,8 +396,8 @@ def test_outer_volume_by_radial_quadrature() -> None:
         mean = squish.squish_mean(crown_volume_in_band=in_band, **over)
         got = squish.outer_volume(squish_mean=mean, free_volume=free, crown_volume_beyond=whole - to_outer, **over)
 
-        def column(rho: float, c=c, o=o, thickness=thickness, opening=opening, band_radius=band_radius, head_radius=head_radius,  # noqa: PLR0913
-                   shape=shape, crown_radius=crown_radius, slope=slope, spigot=spigot, bore=bore) -> float:  # noqa: ANN001  # fmt: skip
+        def column(rho: float, c=c, o=o, thickness=thickness, opening=opening, band_radius=band_radius, head_radius=head_radius,
+                   shape=shape, crown_radius=crown_radius, slope=slope, spigot=spigot, bore=bore) -> float:  # fmt: skip
             # z = 0 at the deck
             height = max(c, 0.0) if rho <= bore / 2 else 0.0  # bore below the deck, down to the crown's edge plane
             height += thickness if rho <= opening / 2 else 0.0

@@ -1,0 +1,84 @@
+"""The wiring: every output has a way, every way gives what it says, and what is missing is named by the shortest way."""
+
+from __future__ import annotations
+
+import inspect
+from typing import Any
+
+import numpy as np
+import pytest
+
+import topend as te
+from topend.physics import wiring
+from topend.physics.wiring import Structure, plan, run
+from topend.quantities import INPUTS, OUTPUTS, STATUS
+
+
+def test_every_output_has_a_way(sample: Any) -> None:
+    top = sample(piston=te.Piston(crown=te.SphereCrown(rise="2.2 mm"), top_land="3 mm"))
+    planned = plan(top.row.structure, tuple(OUTPUTS))
+    assert planned.missing == {}
+    assert set(OUTPUTS) <= {step.name for step in planned.steps}
+
+
+def test_steps_come_after_what_they_take(sample: Any) -> None:
+    row = sample().row
+    seen = set(row.values)
+    for step in plan(row.structure, tuple(set(OUTPUTS) - {"crevice_volume"})).steps:
+        assert set(step.takes) <= seen, step.name
+        assert step.name not in seen
+        seen.add(step.name)
+
+
+def test_nodes_name_arguments_their_functions_have(sample: Any) -> None:
+    for node in plan(sample().row.structure, tuple(OUTPUTS)).steps:
+        parameters = inspect.signature(node.function).parameters
+        if any(one.kind is inspect.Parameter.VAR_KEYWORD for one in parameters.values()):
+            continue
+        assert {argument for argument, _ in node.inputs} == set(parameters), node.name
+
+
+def test_what_is_missing_is_an_input_s_path() -> None:
+    for name, missing in plan(Structure(frozenset(), frozenset()), tuple(OUTPUTS)).missing.items():
+        assert missing.name == name
+        for path in missing.needs:
+            assert (
+                path in INPUTS
+                or path in te.TopEnd.model_fields
+                or path in ("piston.crown", "cylinder.ports (exhaust).top", "cylinder.ports (transfer).top")
+            ), (name, path)
+
+
+@pytest.mark.parametrize("name", sorted(set(OUTPUTS) - {"crevice_volume"}))
+def test_giving_what_is_missing_gives_the_output(name: str, sample: Any) -> None:
+    """Taking away any one input either leaves the output, or it says to give that input back, directly or by another way."""
+    full = sample()
+    for path in sorted(full.row.values):
+        given = full.row.structure.given - {path}
+        planned = plan(Structure(given, full.row.structure.tags), (name,))
+        if planned.missing:
+            needs = planned.missing[name].needs
+            again = plan(Structure(given | set(needs), full.row.structure.tags), (name,))
+            assert not again.missing, (path, needs)
+
+
+def test_run_keeps_what_is_given(sample: Any) -> None:
+    top = sample()
+    planned = plan(top.row.structure, ("squish_edge",))
+    made = run(planned, {**top.row.columns(), "deck_clearance": np.array([2e-3])})
+    assert made["squish_edge"][0] == pytest.approx(2e-3 + 0.3e-3 - 1e-3)
+
+
+def test_reasons_are_those_of_the_table() -> None:
+    reasons = {check.reason for check in (*wiring.SIZES, *wiring.COLLISIONS)}
+    assert reasons <= set(STATUS)
+    assert set(STATUS) - reasons == {"ok", "wrong_role", "seal_mismatch", "opening_inside_bore"}
+
+
+def test_structures_are_compared_by_content() -> None:
+    one = Structure(frozenset({"a", "b"}), frozenset({"head:flush"}))
+    assert one == Structure(frozenset({"b", "a"}), frozenset({"head:flush"}))
+    assert hash(one) == hash(Structure(frozenset({"b", "a"}), frozenset({"head:flush"})))
+    assert one.choice("head") == "flush"
+    assert one.choice("headgear") is None
+    assert one.with_given(["c"]).given == {"a", "b", "c"}

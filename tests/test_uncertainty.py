@@ -1,0 +1,190 @@
+"""First-order uncertainty against closed forms and mpmath's derivatives (JCGM 100:2008, 5.1 and 4.3.7)."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import mpmath as mp
+import pytest
+from hypothesis import given, settings
+from test_evaluation import top_ends
+
+import topend as te
+
+ROOT3 = math.sqrt(3.0)
+
+
+def edge(clearance: str = "0.70 mm", gasket: Any = None, **head: Any) -> te.TopEnd:
+    gasket = gasket or te.Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.30 mm")
+    return te.TopEnd(deck=te.DeckReading(clearance=clearance), head=te.FlushHead(**head), head_gaskets=[gasket])
+
+
+def of(top: te.TopEnd, name: str) -> Any:
+    return te.uncertainty(top, [name])[name]
+
+
+def test_a_sum_adds_as_squares() -> None:
+    """squish_edge = c + t + o: sensitivities of 1, so the shares are the standard uncertainties themselves."""
+    gasket = te.Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.30 mm ± 0.01 mm")
+    made = of(edge("0.70 mm ± 0.03 mm", gasket, recess_offset="0.2 mm ± 0.02 mm"), "squish_edge")
+    assert made.u == pytest.approx(math.sqrt(0.03**2 + 0.01**2 + 0.02**2) / ROOT3, rel=1e-9)
+    assert [(share.path, share.basis) for share in made.shares] == [
+        ("deck.clearance", "limits"),
+        ("head.recess_offset", "limits"),
+        ("head_gaskets.0.fitted_thickness", "limits"),
+    ]
+    assert [share.u for share in made.shares] == pytest.approx([0.03 / ROOT3, 0.02 / ROOT3, 0.01 / ROOT3], rel=1e-9)
+    assert made.value == pytest.approx(1.2)
+    assert made.interval == pytest.approx((1.2 - 2 * made.u, 1.2 + 2 * made.u))
+    assert made.quantity.m_as("mm") == made.value
+    assert made.unit == "mm"
+
+
+def test_uneven_limits_have_half_their_width_and_leave_the_value() -> None:
+    """The value evaluated is always the stated one, never the middle of uneven limits (design page, section 3)."""
+    made = of(edge("0.70 mm +0.06/-0.00 mm"), "squish_edge")
+    assert made.value == pytest.approx(1.0)
+    assert made.u == pytest.approx(0.03 / ROOT3, rel=1e-9)
+
+
+def test_against_derivatives_in_50_digits() -> None:
+    """Trapped ratio of the E125 with limits on four inputs: exact partial derivatives from mpmath."""
+    limits = {"bore": 0.02, "top": 0.1, "volume": 0.05, "deck": 0.03}
+    top = te.TopEnd(
+        cylinder=te.Cylinder(bore="54 mm ± 0.02 mm", ports=[te.Port(kind="exhaust", top="31 mm ± 0.1 mm")]),
+        assembled=te.AssembledVolume(volume="11.4 cc ± 0.05 cc"),
+        deck=te.DeckReading(clearance="1.0 mm ± 0.03 mm"),
+    )
+    made = of(top, "trapped_compression_ratio")
+
+    def ratio(bore: Any, port: Any, volume: Any, deck: Any) -> Any:
+        return 1 + mp.pi / 4 * bore**2 * (port - deck) / (volume * 1000)
+
+    with mp.workdps(50):
+        at = (mp.mpf(54), mp.mpf(31), mp.mpf("11.4"), mp.mpf(1))
+        slopes = [mp.diff(ratio, at, tuple(int(i == j) for j in range(4))) for i in range(4)]
+    shares = [float(slope) * limit / ROOT3 for slope, limit in zip(slopes, limits.values(), strict=True)]
+    assert made.value == pytest.approx(float(ratio(*at)), rel=1e-12)
+    # central differences over ± u: what is left is of third order
+    assert made.u == pytest.approx(math.sqrt(sum(share**2 for share in shares)), rel=1e-5)
+    by_path = {share.path: share.u for share in made.shares}
+    for path, share in zip(("cylinder.bore", "cylinder.ports.0.top", "assembled.volume", "deck.clearance"), shares, strict=True):
+        assert by_path[path] == pytest.approx(share, rel=1e-4)  # with its sign
+
+
+def test_angle_of_a_port_against_the_speed_there(sample: Any) -> None:
+    """dθ/dtop = 1/(dx/dθ): in closed form x' = r sin θ + r² sin θ cos θ/√(l² - r² sin² θ)."""
+    top = sample(cylinder=te.Cylinder(bore="47.6 mm", ports=[te.Port(kind="exhaust", top="22.3 mm ± 0.05 mm")]))
+    made = of(top, "exhaust_opens")
+    theta = math.radians(made.value)
+    slope = 19.65 * math.sin(theta) + 19.65**2 * math.sin(theta) * math.cos(theta) / math.sqrt(85**2 - (19.65 * math.sin(theta)) ** 2)
+    share = next(share for share in made.shares if share.path == "cylinder.ports.0.top")
+    assert share.u == pytest.approx(math.degrees(0.05 / slope) / ROOT3, rel=1e-5)
+
+
+def test_limits_stated_of_a_nominal_thickness_count_once() -> None:
+    """Metal: they stand for ± 0.02 mm. Fibre: crush comes on top, +0/-17 %."""
+    metal = of(edge(gasket=te.Gasket(role="head", thickness="0.30 mm ± 0.03 mm", material="copper")), "squish_edge")
+    assert metal.u == pytest.approx(0.03 / ROOT3, rel=1e-9)
+    fibre = of(edge(gasket=te.Gasket(role="head", thickness="0.30 mm ± 0.03 mm", material="fibre")), "squish_edge")
+    assert fibre.u == pytest.approx(math.hypot(0.03, 0.17 * 0.30 / 2) / ROOT3, rel=1e-9)
+    bare = of(edge(gasket=te.Gasket(role="head", thickness="0.30 mm", material="copper")), "squish_edge")
+    assert bare.u == pytest.approx(0.02 / ROOT3, rel=1e-9)
+    assert next(share for share in bare.shares if share.path == "head_gaskets.0.fitted_thickness").basis == "assumed"
+
+
+def test_written_decimals_are_kept_apart() -> None:
+    made = of(edge("0.7 mm"), "squish_edge")
+    assert made.u == 0.0
+    assert made.u_written == pytest.approx(math.hypot(0.05, 0.005) / ROOT3, rel=1e-9)
+    assert {share.basis for share in made.shares} == {"written"}
+
+
+@pytest.mark.parametrize(
+    ("clearance", "decimals", "text"),
+    [("0.700 mm ± 0.0004 mm", 3, "1.000 mm"), ("0.70 mm ± 0.03 mm", 3, "1.000 mm"), ("0.7 mm ± 0.3 mm", 2, "1.00 mm"), ("1 mm ± 0.9 mm", 2, "1.30 mm"), ("40 mm ± 30 mm", 0, "40 mm")],
+)  # fmt: skip
+def test_no_digit_finer_than_two_of_the_uncertainty(clearance: str, decimals: int, text: str) -> None:
+    made = of(edge(clearance), "squish_edge")
+    assert made.decimals == decimals
+    assert made.text == text
+
+
+def test_a_ratio_has_no_unit(sample: Any) -> None:
+    made = of(sample(), "compression_ratio")
+    assert isinstance(made.quantity, float)
+    assert " " not in made.text
+
+
+def test_parts_under_the_reading_are_the_same_parts(sample: Any) -> None:
+    """A rod replaced and put back is one rod with one error, so that none of it is left in the deck."""
+    rod = te.Crank(stroke="39.3 mm ± 0.05 mm", rod_length="85 mm ± 0.1 mm")
+    top = sample(crank=rod)
+    bound = top.replace({"crank.offset": "0.0 mm"})
+    assert bound.deck.crank is not None
+    before, after = of(top, "deck_clearance"), of(bound, "deck_clearance")
+    assert after.u == pytest.approx(before.u, abs=1e-12)
+    assert [share.path for share in after.shares if "crank" in share.path and abs(share.u) > 1e-12] == []
+    # another rod is another: both errors count
+    other = top.replace({"crank.rod_length": "85.2 mm ± 0.1 mm"})
+    shares = {share.path: share.u for share in of(other, "deck_clearance").shares}
+    assert shares["crank.rod_length"] == pytest.approx(-0.1 / ROOT3, rel=1e-6)
+    assert shares["deck.crank.rod_length"] == pytest.approx(0.1 / ROOT3, rel=1e-6)
+    # and the stroke, which both have, still counts nothing
+    assert abs(shares.get("crank.stroke", 0.0)) < 1e-12
+
+
+def test_a_default_follows_what_it_is_made_from() -> None:
+    """rod = 2.15 × stroke ± 0.15 × stroke: the stroke's limits move the rod too."""
+    top = te.TopEnd(crank=te.Crank(stroke="40 mm ± 0.5 mm"), running=te.Running(crank_speed="9000 rpm"))
+    made = of(top, "tdc_acceleration")
+    omega = 9000 * math.pi / 30
+    # a = r ω² (1 + r/l) with l = 4.3 r: proportional to the stroke
+    share = next(share for share in made.shares if share.path == "crank.stroke")
+    assert share.u == pytest.approx(omega**2 * 0.25e-3 * (1 + 1 / 4.3) / ROOT3, rel=1e-9)
+    rod = next(share for share in made.shares if share.path == "crank.rod_length")
+    assert rod.basis == "assumed"
+    assert rod.u == pytest.approx(-(omega**2) * 0.02**2 / 0.086**2 * 0.006 / ROOT3, rel=2e-3)
+
+
+def test_errors_as_of_evaluate(sample: Any) -> None:
+    with pytest.raises(te.MissingInputError, match="squish_velocity_peak cannot be had: it needs running.crank_speed"):
+        te.uncertainty(sample(running=None), ["squish_velocity_peak"])
+    assert "squish_velocity_peak" not in te.uncertainty(sample(running=None))
+    assert te.uncertainty(te.TopEnd()) == {}
+
+
+@settings(max_examples=40)
+@given(top=top_ends())
+def test_the_value_is_that_of_evaluate(top: te.TopEnd) -> None:
+    result, made = te.evaluate(top), te.uncertainty(top)
+    assert list(made) == result.keys()
+    for name, one in made.items():
+        assert one.value == result.shown(name), name
+        assert one.u_written >= one.u >= 0 or math.isnan(one.u)
+        assert [abs(share.u) for share in one.shares] == sorted((abs(share.u) for share in one.shares), reverse=True)
+        assert one.u**2 == pytest.approx(math.fsum(share.u**2 for share in one.shares if share.basis != "written"), rel=1e-12, abs=1e-30)
+
+
+PARTIAL: list[dict[str, Any]] = [
+    {"crank": te.Crank(stroke="39.3 mm")},
+    {"deck": te.DeckReading(clearance="1.65 mm", at="centre", base_thickness="0.50 mm")},
+    {"deck": te.DeckReading(clearance="1.65 mm")},
+    {"base_gaskets": None},
+    {"piston": te.Piston()},
+    {"piston": te.Piston(crown=te.MeasuredCrown(volume="2 cc ± 0.1 cc"))},
+    {"head_gaskets": None},
+    {"assembled": te.AssembledVolume(volume="6.2 cc"), "head": None},
+    {"cylinder": None},
+]
+
+
+@pytest.mark.parametrize("parts", PARTIAL)
+@pytest.mark.parametrize("changes", [{}, {"crank.stroke": "39.5 mm ± 0.1 mm"}, {"base.thickness": "0.80 mm"}])
+def test_the_value_is_that_of_evaluate_on_partial_data(parts: dict[str, Any], changes: dict[str, Any], sample: Any) -> None:
+    top = sample(**parts)
+    if "assembled" not in parts or "crank.stroke" not in changes:
+        top = top.replace(changes)
+    result, made = te.evaluate(top), te.uncertainty(top)
+    assert {name: one.value for name, one in made.items()} == {name: result.shown(name) for name in result}
