@@ -305,3 +305,161 @@ def test_a_thousand_drawers_equal_brute_force() -> None:
     assert SEEN["refused"] > 50
     assert SEEN["tied"] > 50
     assert SEEN["none"] > 50
+
+
+# --- the question, and its error paths --------------------------------------------------------------------------------
+
+
+def base(thickness: str, **fields: Any) -> te.Gasket:
+    return te.Gasket(role="base", thickness=thickness, **fields)
+
+
+def over(thickness: str, **fields: Any) -> te.Gasket:
+    return te.Gasket(role="head", thickness=thickness, **fields)
+
+
+def stock_of(*gaskets: te.Gasket, count: int = 2) -> te.GasketSet:
+    return te.GasketSet(items=[{"gasket": gasket, "count": count} for gasket in gaskets])
+
+
+SAMPLE = te.TopEnd(
+    crank=CRANK,
+    cylinder=CYLINDER,
+    piston=te.Piston(crown=CROWNS[0]),
+    head=HEADS[0],
+    base_gaskets=[base("0.50 mm")],
+    head_gaskets=[over("0.30 mm", opening="48.5 mm")],
+    deck=te.DeckReading(clearance="1.65 mm", base_thickness="0.50 mm"),
+    running=te.Running(crank_speed="11500 rpm"),
+)
+DRAWER = stock_of(*map(base, ("0.1 mm", "0.3 mm", "0.5 mm")), *map(over, ("0.2 mm", "0.3 mm", "0.5 mm")))
+GAP = ("0.90 mm", "0.05 mm")
+
+
+@pytest.mark.parametrize(
+    ("asked", "message"),
+    [
+        ({"stock": te.GasketSet(items=[]), "squish_min": GAP}, "the drawer is empty: stock has no gasket of any kind"),
+        (
+            {"squish_min": ("0.40 mm", "0.05 mm")},
+            "no value of squish_min can be 0.4 mm ± 0.05 mm and at least 0.6 mm (the floor least_gap; None lifts it on purpose)",
+        ),
+        (
+            {"exhaust_duration": ("188 deg", "1 deg"), "at_most": {"exhaust_duration": "180 deg"}},
+            "no value of exhaust_duration can be 188 deg ± 1 deg and at most 180 deg",
+        ),
+        (
+            {"squish_min": GAP, "at_most": {"squish_edge": "0.7 mm"}},
+            "squish_min is never more than squish_edge: squish_min 0.9 mm ± 0.05 mm and squish_edge at most 0.7 mm exclude each other",
+        ),
+        ({"crevice_volume": ("0.01 cc", "0.01 cc")}, "crevice_volume cannot be had: it needs piston.top_land"),
+        (
+            {"squish_min": GAP, "base_count": (7, 9)},
+            "no drawer stack has 7 to 9 base gaskets: the drawer holds 6 of role base; add some, or lower the least of base_count",
+        ),
+        (
+            {"squish_min": GAP, "stock": stock_of(base("0.3 mm"))},
+            "no drawer stack has 1 to 3 head gaskets: the drawer holds 0 of role head; add some, or lower the least of head_count",
+        ),
+        (
+            {"squish_min": GAP, "base_count": (3, 1)},
+            "base_count must be least and most, whole numbers with 0 ≤ least ≤ most, such as (1, 3); got (3, 1)",
+        ),
+        (
+            {"squish_min": "0.9 mm"},
+            'target squish_min must be a value and a tolerance, such as ("0.90 mm", "0.05 mm"); got \'0.9 mm\'',
+        ),
+        ({"squish_min": ("0.9 mm", "0 mm")}, "the tolerance of squish_min must be more than zero; got '0 mm'"),
+        ({"compression_ratio": ("12.5", 0.1)}, "the value of compression_ratio must be a plain number, such as 12.5; got '12.5'"),
+        (
+            {"squish_min": (0.9, 0.1)},
+            'the value of squish_min needs a length, such as "0.9 mm"; got the bare number 0.9. Units: mm, cm, m, um, µm, in, thou',
+        ),
+        ({}, "nothing is asked: give a target, such as squish_min=('0.90 mm', '0.05 mm'), or a limit in at_least or at_most"),
+        ({"squish_min": GAP, "best": 0}, "best must be a whole number of at least 1; got 0"),
+        ({"squish_min": GAP, "heads": []}, "heads is empty: give candidates, or None for the head of the top end"),
+    ],
+)
+def test_a_question_that_cannot_be_asked_is_named(asked: dict[str, Any], message: str) -> None:
+    with pytest.raises(te.FitError) as error:
+        te.fit_gaskets(SAMPLE, **{"stock": DRAWER, **asked})
+    assert str(error.value) == message
+
+
+def test_an_unknown_output_is_named_with_the_nearest() -> None:
+    with pytest.raises(te.UnknownNameError, match=r"no output is called 'squish_mn' .*; nearest: squish_min"):
+        te.fit_gaskets(SAMPLE, DRAWER, squish_mn=GAP)
+
+
+def test_a_deck_reading_gaskets_and_offset_alone_fit_the_edge_gap() -> None:
+    top = te.TopEnd(
+        deck=te.DeckReading(clearance="1.65 mm"),
+        base_gaskets=[base("0.5 mm")],
+        head_gaskets=[over("0.3 mm")],
+        head=te.SpigotHead(recess_offset="-1.0 mm"),
+    )
+    fit = te.fit_gaskets(top, DRAWER, squish_edge=("0.95 mm", "0.02 mm"))
+    # by hand: 1.65 + (base - 0.5) + head - 1.0 = 0.95 wants base + head = 0.8
+    assert [(sum(g.thickness.m_as("mm") for g in (*one.base, *one.head_gaskets))) for one in fit.best] == pytest.approx(
+        [0.8] * len(fit.best)
+    )
+    assert [gasket.thickness.text for gasket in (*fit.best[0].base, *fit.best[0].head_gaskets)] == ["0.3 mm", "0.5 mm"]
+    assert fit.notes == (
+        "the least gap cannot be had (it needs head.band.inner_diameter, head.band.outer_diameter, head.band.angle, piston.crown, "
+        "cylinder.bore): the floor of 0.6 mm holds for the edge gap alone",
+    )
+
+
+def test_a_reading_without_its_stack_cannot_be_moved() -> None:
+    top = te.TopEnd(deck=te.DeckReading(clearance="1.65 mm"), head=te.SpigotHead(recess_offset="-1.0 mm"))
+    with pytest.raises(te.FitError, match="does not say which base stack it was taken with: give deck.base_thickness"):
+        te.fit_gaskets(top, DRAWER, squish_edge=("0.95 mm", "0.02 mm"))
+
+
+def test_the_floor_is_lifted_only_on_purpose_and_then_told() -> None:
+    asked = {"squish_min": ("0.45 mm", "0.05 mm")}
+    fit = te.fit_gaskets(SAMPLE, stock_of(base("0.1 mm"), over("0.2 mm")), least_gap=None, **asked)
+    assert fit.feasible
+    assert fit.notes == (
+        "the floor on the least gap was lifted: a gap under 0.6 mm may close to nearly nothing at speed (common practice)",
+    )
+
+
+def test_nothing_fits_and_one_more_gasket_would_help() -> None:
+    fit = te.fit_gaskets(SAMPLE, stock_of(base("0.1 mm"), over("0.2 mm"), count=1), squish_edge=("0.95 mm", "0.05 mm"), least_gap="0.3 mm")
+    # by hand: 1.65 + 0.1 - 0.5 + 0.2 - 1.0 = 0.45, 0.45 to 0.55 mm short
+    assert not fit
+    assert fit.complete
+    assert (fit.considered, fit.feasible) == (1, 0)
+    assert str(fit.misses[0]) == "squish_edge 0.450 mm, wanted 0.95 mm ± 0.05 mm: 0.450 mm too little"
+    for role in ("base", "head"):
+        low, high = fit.extra_gasket[role]
+        assert (low.m_as("mm"), high.m_as("mm")) == pytest.approx((0.45, 0.55), abs=2e-6)
+
+
+def test_a_stack_that_cannot_be_assembled_is_considered_and_not_feasible() -> None:
+    tight = over("0.3 mm", opening="47.0 mm")
+    fit = te.fit_gaskets(SAMPLE, stock_of(base("0.5 mm"), over("0.3 mm"), tight, count=1), squish_edge=("0.95 mm", "0.4 mm"))
+    assert fit.considered == 3  # 0.3, tight, both
+    assert [one.head_gaskets for one in fit.best] == [(over("0.3 mm"),)]
+    with pytest.raises(te.AssemblyError, match="inside the bore"):
+        SAMPLE.replace(head_gaskets=[tight])
+
+
+def test_an_assembled_volume_moves_with_the_stack_in_a_fit() -> None:
+    read = te.AssembledVolume(volume="6.20 cc", base_thickness="0.50 mm", head_thickness="0.30 mm")
+    top = te.TopEnd(crank=CRANK, cylinder=te.Cylinder(bore="47.6 mm"), assembled=read)
+    fit = te.fit_gaskets(
+        top, stock_of(base("0.5 mm"), over("0.3 mm"), over("0.5 mm"), count=1), head_count=1, least_gap=None, compression_ratio=(12.3, 0.1)
+    )
+    # by hand: 0.2 mm more over 47.6 mm is 0.3559 cc: (69.935 + 6.556) / 6.556 = 11.67, outside; 0.3 mm gives 12.28
+    assert [one.head_gaskets for one in fit.best] == [(over("0.3 mm"),)]
+    assert fit.best[0].result.compression_ratio == pytest.approx((69.93528 + 6.2) / 6.2, abs=1e-4)
+
+
+def test_the_same_drawer_in_inches_gives_the_same_answer() -> None:
+    metric = te.fit_gaskets(SAMPLE, stock_of(base("0.3175 mm"), over("0.3175 mm")), squish_edge=("0.95 mm", "0.4 mm"))
+    inch = te.fit_gaskets(SAMPLE, stock_of(base("0.0125 in"), over("0.0125 in")), squish_edge=("0.95 mm", "0.4 mm"))
+    assert [one.score for one in inch.best] == pytest.approx([one.score for one in metric.best], abs=1e-9)
+    # by hand: edges 0.785, 1.1025 (twice) and 1.42 mm against 0.55 to 1.35
+    assert inch.feasible == metric.feasible == 3
