@@ -20,7 +20,8 @@ def test_a_band_of_4_degrees_is_warned_of_at_its_inner_edge(sample: Any) -> None
     (found,) = te.findings(te.evaluate(sample().replace({"head.band.angle": "4 deg"})))
     assert (found.code, found.severity, found.standing) == ("gap_small", "warning", "common practice")
     assert found.message == (
-        "least gap 0.299 mm at the band's inner edge, where the outer edge shows 0.950 mm: under 0.6 mm it may close to nearly nothing at speed"
+        "least gap 0.299 mm at the band's inner edge, where the outer edge shows 0.950 mm: "
+        "under 0.6 mm it may close to nearly nothing at speed"
     )
     assert found.figure == pytest.approx(0.299, abs=5e-4)
     assert (found.limit, found.unit) == (0.6, "mm")

@@ -27,13 +27,15 @@ PARTS = [
     te.Piston(crown=te.SphereCrown(rise="2.2 mm"), diameter="47.5 mm", compression_height="25 mm", pin_offset="-0.5 mm", top_land="3 mm"),
     te.SquishBand(outer_diameter="47.2 mm", inner_diameter="33.0 mm", angle="9 deg"),
     te.FlushHead(recess_offset="0.5 mm", recess_diameter="48 mm", chamber_volume="6.4 cc", volume_datum="face", seal="both"),
-    te.SpigotHead(recess_offset="-1 mm", spigot_diameter="47.2 mm", chamber_volume="6.4 cc", volume_basis="engraved", band={"angle": "9 deg"}),
+    te.SpigotHead(
+        recess_offset="-1 mm", spigot_diameter="47.2 mm", chamber_volume="6.4 cc", volume_basis="engraved", band={"angle": "9 deg"}
+    ),
     te.Gasket(role="head", thickness="0.30 mm", fitted_thickness="0.28 mm +0.01/-0.02 mm", opening="48.5 mm", material="copper"),
     te.GasketSet(items=[{"gasket": te.Gasket(role="base", thickness="0.3 mm"), "count": 2}]),
     te.DeckReading(clearance="1.65 mm", at="centre", base_thickness="0.50 mm", crank=te.Crank(stroke="39 mm")),
     te.DeckReading(clearance="1.65 mm", at="12 mm"),
     te.AssembledVolume(volume="6.2 cc", base_thickness="0.5 mm", head_thickness="0 mm"),
-]  # fmt: skip
+]
 IDS = [f"{type(part).__name__}{index}" for index, part in enumerate(PARTS)]
 
 
@@ -42,7 +44,7 @@ def every_class() -> list[type[BaseModel]]:
 
     def walk(cls: type[BaseModel]) -> None:
         for child in cls.__subclasses__():
-            if child.__module__.startswith("topend."):
+            if child.__module__.startswith("topend.") and not child.__name__.startswith("_"):
                 found.append(child)
             walk(child)
 
@@ -90,7 +92,7 @@ def test_frozen(part: Part) -> None:
 
 def test_deletion_is_refused() -> None:
     part = te.Crank(stroke="39.3 mm")
-    with pytest.raises(Exception, match="frozen|cannot"):
+    with pytest.raises(Exception, match=r"frozen|cannot"):
         del part.stroke
     assert part.stroke.text == "39.3 mm"
 

@@ -15,7 +15,32 @@ from topend.quantities import INPUTS, OUTPUTS, STATUS, glossary, output
 from topend.units import kind_of_unit
 
 # the names of the design page's table, section 4
-DESIGN = ["piston_travel", "deck_clearance", "squish_edge", "squish_inner", "squish_min", "squish_mean", "contact_min", "swept_volume", "crown_volume", "clearance_volume", "compression_ratio", "trapped_compression_ratio", "squish_area_ratio", "exhaust_opens", "exhaust_closes", "exhaust_duration", "transfer_opens", "transfer_closes", "transfer_duration", "blowdown", "mean_piston_speed", "squish_velocity_peak", "squish_velocity_angle", "tdc_acceleration"]
+DESIGN = (
+    "piston_travel",
+    "deck_clearance",
+    "squish_edge",
+    "squish_inner",
+    "squish_min",
+    "squish_mean",
+    "contact_min",
+    "swept_volume",
+    "crown_volume",
+    "clearance_volume",
+    "compression_ratio",
+    "trapped_compression_ratio",
+    "squish_area_ratio",
+    "exhaust_opens",
+    "exhaust_closes",
+    "exhaust_duration",
+    "transfer_opens",
+    "transfer_closes",
+    "transfer_duration",
+    "blowdown",
+    "mean_piston_speed",
+    "squish_velocity_peak",
+    "squish_velocity_angle",
+    "tdc_acceleration",
+)
 
 
 def test_the_outputs_of_the_design_are_all_there() -> None:

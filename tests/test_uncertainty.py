@@ -103,8 +103,14 @@ def test_written_decimals_are_kept_apart() -> None:
 
 @pytest.mark.parametrize(
     ("clearance", "decimals", "text"),
-    [("0.700 mm ± 0.0004 mm", 3, "1.000 mm"), ("0.70 mm ± 0.03 mm", 3, "1.000 mm"), ("0.7 mm ± 0.3 mm", 2, "1.00 mm"), ("1 mm ± 0.9 mm", 2, "1.30 mm"), ("40 mm ± 30 mm", 0, "40 mm")],
-)  # fmt: skip
+    [
+        ("0.700 mm ± 0.0004 mm", 3, "1.000 mm"),
+        ("0.70 mm ± 0.03 mm", 3, "1.000 mm"),
+        ("0.7 mm ± 0.3 mm", 2, "1.00 mm"),
+        ("1 mm ± 0.9 mm", 2, "1.30 mm"),
+        ("40 mm ± 30 mm", 0, "40 mm"),
+    ],
+)
 def test_no_digit_finer_than_two_of_the_uncertainty(clearance: str, decimals: int, text: str) -> None:
     made = of(edge(clearance), "squish_edge")
     assert made.decimals == decimals
@@ -149,7 +155,7 @@ def test_a_default_follows_what_it_is_made_from() -> None:
 
 
 def test_errors_as_of_evaluate(sample: Any) -> None:
-    with pytest.raises(te.MissingInputError, match="squish_velocity_peak cannot be had: it needs running.crank_speed"):
+    with pytest.raises(te.MissingInputError, match=r"squish_velocity_peak cannot be had: it needs running\.crank_speed"):
         te.uncertainty(sample(running=None), ["squish_velocity_peak"])
     assert "squish_velocity_peak" not in te.uncertainty(sample(running=None))
     assert te.uncertainty(te.TopEnd()) == {}

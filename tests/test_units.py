@@ -29,11 +29,23 @@ LENGTHS = "Units: mm, cm, m, um, µm, in, thou"
 @pytest.mark.parametrize(
     ("text", "mm"),
     [
-        ("47.6 mm", 47.6), ("47.6  mm", 47.6), (" 47.6 mm ", 47.6), ("4.76 cm", 47.6), ("0.0476 m", 47.6), ("500 um", 0.5),
-        ("500 µm", 0.5), ("1 in", 25.4), ("20 thou", 0.508), ("-1.0 mm", -1.0), ("+1 mm", 1.0), (".5 mm", 0.5), ("5. mm", 5.0),
-        ("4.76e1 mm", 47.6), ("47.6\tmm", 47.6),
+        ("47.6 mm", 47.6),
+        ("47.6  mm", 47.6),
+        (" 47.6 mm ", 47.6),
+        ("4.76 cm", 47.6),
+        ("0.0476 m", 47.6),
+        ("500 um", 0.5),
+        ("500 µm", 0.5),
+        ("1 in", 25.4),
+        ("20 thou", 0.508),
+        ("-1.0 mm", -1.0),
+        ("+1 mm", 1.0),
+        (".5 mm", 0.5),
+        ("5. mm", 5.0),
+        ("4.76e1 mm", 47.6),
+        ("47.6\tmm", 47.6),
     ],
-)  # fmt: skip
+)
 def test_lengths_that_may_be_written(text: str, mm: float) -> None:
     """1 in = 25.4 mm exactly, 1 thou = 0.001 in (international yard and pound agreement, 1959)."""
     assert parse(text, LENGTH).m_as("mm") == pytest.approx(mm, rel=1e-14)
@@ -42,12 +54,18 @@ def test_lengths_that_may_be_written(text: str, mm: float) -> None:
 @pytest.mark.parametrize(
     ("text", "low", "high"),
     [
-        ("0.50 mm ± 0.03 mm", 0.47, 0.53), ("0.50 mm ± 0.03", 0.47, 0.53), ("0.50 mm ±0.03 mm", 0.47, 0.53),
-        ("0.50 mm +/- 0.03 mm", 0.47, 0.53), ("0.50 mm +0.02/-0.00 mm", 0.50, 0.52), ("0.50 mm +0.02/-0.00", 0.50, 0.52),
-        ("0.50 mm +0/-0.085 mm", 0.415, 0.50), ("0.50 mm +0.02 / −0.01 mm", 0.49, 0.52), ("0.5 mm ± 1 thou", 0.4746, 0.5254),
+        ("0.50 mm ± 0.03 mm", 0.47, 0.53),
+        ("0.50 mm ± 0.03", 0.47, 0.53),
+        ("0.50 mm ±0.03 mm", 0.47, 0.53),
+        ("0.50 mm +/- 0.03 mm", 0.47, 0.53),
+        ("0.50 mm +0.02/-0.00 mm", 0.50, 0.52),
+        ("0.50 mm +0.02/-0.00", 0.50, 0.52),
+        ("0.50 mm +0/-0.085 mm", 0.415, 0.50),
+        ("0.50 mm +0.02 / −0.01 mm", 0.49, 0.52),
+        ("0.5 mm ± 1 thou", 0.4746, 0.5254),
         ("0.5 mm ± 30 um", 0.47, 0.53),
     ],
-)  # fmt: skip
+)
 def test_limits_that_may_be_written(text: str, low: float, high: float) -> None:
     made = parse(text, LENGTH)
     assert made.limits is not None
@@ -331,11 +349,31 @@ def test_using_it_leaves_it_alone() -> None:
     q = te.Crank(stroke="39.3 mm ± 0.1 mm").stroke
     before = q.text
     for use in (
-        lambda: q.dimensionality, lambda: q.to("in"), lambda: q.to_base_units(), lambda: q.check("[length]"), lambda: q.is_compatible_with("m"),
-        lambda: str(q), lambda: repr(q), lambda: f"{q:.2f~P}", lambda: q.units, lambda: q.unitless, lambda: q > registry.Quantity(1, "mm"),
-        lambda: q.to_compact(), lambda: q.to_reduced_units(), lambda: np.sqrt(q), lambda: np.asarray(q.m), lambda: sum([q, q], start=0 * q),
-        lambda: max(q, q), lambda: hash(q), lambda: bool(q), lambda: round(q, 1), lambda: -q, lambda: abs(q), lambda: q**2, lambda: 1 / q,
-    ):  # fmt: skip
+        lambda: q.dimensionality,
+        lambda: q.to("in"),
+        lambda: q.to_base_units(),
+        lambda: q.check("[length]"),
+        lambda: q.is_compatible_with("m"),
+        lambda: str(q),
+        lambda: repr(q),
+        lambda: f"{q:.2f~P}",
+        lambda: q.units,
+        lambda: q.unitless,
+        lambda: q > registry.Quantity(1, "mm"),
+        lambda: q.to_compact(),
+        lambda: q.to_reduced_units(),
+        lambda: np.sqrt(q),
+        lambda: np.asarray(q.m),
+        lambda: sum([q, q], start=0 * q),
+        lambda: max(q, q),
+        lambda: hash(q),
+        lambda: bool(q),
+        lambda: round(q, 1),
+        lambda: -q,
+        lambda: abs(q),
+        lambda: q**2,
+        lambda: 1 / q,
+    ):
         use()
     assert q.text == before
 
@@ -343,12 +381,29 @@ def test_using_it_leaves_it_alone() -> None:
 @pytest.mark.parametrize(
     "do",
     [
-        lambda q: q + q, lambda q: q - q, lambda q: q * 2, lambda q: 2 * q, lambda q: q / 2, lambda q: q**2, lambda q: -q, lambda q: +q,
-        lambda q: abs(q), lambda q: q.to("in"), lambda q: q.to("mm"), lambda q: q.to_base_units(), lambda q: round(q, 1), lambda q: q.plain(),
-        lambda q: q + registry.Quantity(1, "mm"), lambda q: registry.Quantity(1, "mm") + q, lambda q: np.add(q, q), lambda q: q % q,
-        lambda q: q.to_compact(), lambda q: q.to_reduced_units(), lambda q: q.to_root_units(),
+        lambda q: q + q,
+        lambda q: q - q,
+        lambda q: q * 2,
+        lambda q: 2 * q,
+        lambda q: q / 2,
+        lambda q: q**2,
+        lambda q: -q,
+        lambda q: +q,
+        lambda q: abs(q),
+        lambda q: q.to("in"),
+        lambda q: q.to("mm"),
+        lambda q: q.to_base_units(),
+        lambda q: round(q, 1),
+        lambda q: q.plain(),
+        lambda q: q + registry.Quantity(1, "mm"),
+        lambda q: registry.Quantity(1, "mm") + q,
+        lambda q: np.add(q, q),
+        lambda q: q % q,
+        lambda q: q.to_compact(),
+        lambda q: q.to_reduced_units(),
+        lambda q: q.to_root_units(),
     ],
-)  # fmt: skip
+)
 def test_arithmetic_drops_limits(do: Any) -> None:
     made = do(parse("0.50 mm ± 0.03 mm", LENGTH))
     assert not isinstance(made, StatedQuantity)

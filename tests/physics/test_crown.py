@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import mpmath as mp
 import numpy as np
 import pytest
@@ -89,7 +91,7 @@ def test_volume_by_quadrature(shape: dict[str, float], share: float) -> None:
         return 2 * np.pi * rho * rise
 
     total = 0.0
-    for low, high in zip(ends, ends[1:], strict=False):
+    for low, high in itertools.pairwise(ends):
         a = shape["cap_radius"]
         if high <= a:
             low_t, high_t = np.arcsin(low / a), np.arcsin(min(high / a, 1.0))

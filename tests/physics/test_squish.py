@@ -188,7 +188,7 @@ def ring_integral(height: object, low: float, high: float, *knots: float) -> flo
     cuts = sorted({low, high, *[k for k in knots if low < k < high]})
     return sum(
         quad(lambda rho: 2 * np.pi * rho * height(rho), a, b, epsabs=1e-18, epsrel=1e-12, limit=200)[0]  # type: ignore[operator]
-        for a, b in zip(cuts, cuts[1:], strict=False)
+        for a, b in itertools.pairwise(cuts)
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 import numpy as np
@@ -89,7 +90,7 @@ def literal_free_volume(
 
     cuts = {bottom, top, 0.0, face, band, -c, *np.cumsum([thickness for thickness, _ in gaskets]).tolist()}
     ordered = sorted(z for z in cuts if bottom <= z <= top)
-    return sum(quad(free, low, high, epsabs=0, epsrel=1e-12)[0] for low, high in zip(ordered, ordered[1:], strict=False) if high > low)
+    return sum(quad(free, low, high, epsabs=0, epsrel=1e-12)[0] for low, high in itertools.pairwise(ordered) if high > low)
 
 
 @st.composite
@@ -186,7 +187,7 @@ def test_deck_change_is_the_inverse_of_the_free_volume(c: float, change: float, 
                 piston_area=area(piston),
                 recess_area=AREA_54,
                 spigot_area=AREA_54,
-            )  # fmt: skip
+            )
         )
 
     got = vol.deck_clearance_change(
