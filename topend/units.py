@@ -5,6 +5,8 @@ unit from the list of that field, with limits after ``±``::
 
     "47.6 mm"     "0.50 mm ± 0.03 mm"     "0.50 mm +0.02/-0.00 mm"     "0.50 mm +/- 0.03 mm"
 
+Angles may be degrees and minutes, "88 deg 30 min", which are not decimals of a degree.
+
 A quantity kept in a part is a `StatedQuantity`: it knows its limits, it cannot be changed in place, and arithmetic with
 it gives plain pint quantities. Kernels see SI floats only; `to_si` and `from_si` are the only ways across.
 """
@@ -98,9 +100,17 @@ _UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "rad/s": ("radian / second", 1.0, 1.0),
     "m/s": ("meter / second", 1.0, 1.0),
     "m/s²": ("meter / second ** 2", 1.0, 1.0),
+    "g": ("gram", 1.0, 1e3),
+    "kg": ("kilogram", 1.0, 1.0),
+    "degC": ("degree_Celsius", 1.0, 1.0),
+    "°C": ("degree_Celsius", 1.0, 1.0),
+    "hPa": ("hectopascal", 1e2, 1.0),
     "mm²": ("millimeter ** 2", 1.0, 1e6),
     "–": ("dimensionless", 1.0, 1.0),
 }
+
+#: What is added to get SI, for the scales that do not start at nothing.
+_ZEROS: Final[dict[str, float]] = {"degC": 273.15, "°C": 273.15}
 
 KINDS: Final[dict[str, Kind]] = {
     kind.name: kind
@@ -111,6 +121,9 @@ KINDS: Final[dict[str, Kind]] = {
         Kind("crank speed", "a", "rpm", ("rpm", "rad/s")),
         Kind("speed", "a", "m/s", ("m/s",)),
         Kind("acceleration", "an", "m/s²", ("m/s²",)),
+        Kind("mass", "a", "g", ("g", "kg")),
+        Kind("temperature", "a", "degC", ("degC", "°C")),
+        Kind("air pressure", "an", "hPa", ("hPa",)),
         Kind("ratio", "a", "–", ("–",)),
     )
 }
@@ -123,7 +136,7 @@ def _pint_units() -> dict[str, Any]:
         made[text] = unit
         # the table above is ours for exactness; pint must agree with it
         base = float(registry.Quantity(1.0, unit).to_base_units().magnitude)
-        if not math.isclose(base, multiplier / divisor, rel_tol=1e-12):  # pragma: no cover - a guard on the table
+        if not math.isclose(base, multiplier / divisor + _ZEROS.get(text, 0.0), rel_tol=1e-12):  # pragma: no cover - a guard on the table
             raise AssertionError(f"unit table disagrees with pint on {text}")
     return made
 
@@ -146,6 +159,8 @@ def to_si(value: Any, unit: str) -> Any:
     0.0476
     """
     _, multiplier, divisor = _UNITS[unit]
+    if unit in _ZEROS:
+        return value + _ZEROS[unit]
     if multiplier != 1.0:
         value = value * multiplier
     return value / divisor if divisor != 1.0 else value
@@ -162,6 +177,8 @@ def from_si(value: Any, unit: str) -> Any:
     47.6
     """
     _, multiplier, divisor = _UNITS[unit]
+    if unit in _ZEROS:
+        return value - _ZEROS[unit]
     if divisor != 1.0:
         value = value * divisor
     return value / multiplier if multiplier != 1.0 else value
@@ -257,7 +274,11 @@ class StatedQuantity(Quantity):
     @property
     def u(self) -> Quantity | None:  # type: ignore[override]  # pint's `u` is short for `units`; ours is the uncertainty
         stated = self.stated_limits
-        return None if stated is None else quantity((stated.high - stated.low) / 2 / math.sqrt(3), self.stated_unit)
+        if stated is None:
+            return None
+        half = (stated.high - stated.low) / 2 / math.sqrt(3)
+        # a width on a temperature scale is in kelvins, not a temperature
+        return registry.Quantity(half, "delta_degC") if self.stated_unit in _ZEROS else quantity(half, self.stated_unit)
 
     @property
     def text(self) -> str:
@@ -365,6 +386,11 @@ _PATTERN = re.compile(
     rf"(?:\s*(?:±|\+/-)\s*(?P<both>{_SPAN})(?:\s+(?P<both_unit>[^\s±+]+))?"
     rf"|\s*\+\s*(?P<up>{_SPAN})\s*/\s*[-−]\s*(?P<down>{_SPAN})(?:\s+(?P<pair_unit>[^\s±+]+))?)?\s*",
 )
+# degrees and minutes, the second never with a sign; limits may be in either
+_MINUTES = re.compile(
+    rf"\s*(?P<sign>[+-]?)(?P<degrees>[0-9]{{1,4}})\s*(?:deg|°)\s*(?P<minutes>[0-9]{{1,2}}(?:\.[0-9]+)?)\s*(?:min|'|′)"
+    rf"(?:\s*(?:±|\+/-)\s*(?P<both>{_SPAN})\s*(?P<unit>min|'|′|deg|°))?\s*",
+)
 #: What JSON Schema can say of it; the parser says more.
 JSON_PATTERN = rf"^\s*{_NUMBER}\s+\S+(\s*(±|\+/-|\+).*)?$"
 _LONGEST = 200
@@ -376,7 +402,15 @@ def _number_text(value: object) -> str:
 
 def _example(kind: Kind, number: str | None = None) -> str:
     shown = kind.units[0]
-    usual = {"length": "47.6", "volume": "6.4", "angle": "9", "crank speed": "11500"}
+    usual = {
+        "length": "47.6",
+        "volume": "6.4",
+        "angle": "9",
+        "crank speed": "11500",
+        "mass": "9.97",
+        "temperature": "20",
+        "air pressure": "1013",
+    }
     return f'"{number or usual.get(kind.name, "1")} {shown}"'
 
 
@@ -398,6 +432,8 @@ def _diagnose(text: str, kind: Kind) -> StatedValueError:
         return _needs(kind, got, number=number, hint="Decimals are written with a point, not a comma.")
     if re.fullmatch(_NUMBER, stripped):
         return _needs(kind, f"{got}, a number without a unit", number=stripped)
+    if kind.name == "angle" and re.match(rf"{_NUMBER}\s*(deg|°|:)\s*[0-9]", stripped):
+        return _needs(kind, got, hint='Degrees and minutes are written "88 deg 30 min", minutes under 60; 88.30 deg is 88 deg 18 min.')
     if re.match(r"[+-]?(nan|inf)", stripped, re.IGNORECASE):
         return _needs(kind, f"{got}, which is not a finite number")
     glued = re.fullmatch(rf"(?P<value>{_NUMBER})(?P<unit>[^\s\d.][^\s]*)", stripped)
@@ -442,6 +478,10 @@ def parse(text: str, kind: Kind) -> StatedQuantity:
     topend.units.StatedValueError: needs a length, such as "54.0 mm"; got '54,0 mm'. Decimals are written with a point, ...
     """
     found = _PATTERN.fullmatch(text) if len(text) <= _LONGEST else None
+    if found is None and kind.name == "angle":
+        made = _degrees_and_minutes(text)
+        if made is not None:
+            return made
     if found is None:
         raise _diagnose(text[:_LONGEST], kind)
     number, unit = found["value"], found["unit"]
@@ -461,6 +501,21 @@ def parse(text: str, kind: Kind) -> StatedQuantity:
     return StatedQuantity._state(value, unit, limits, _decimals(number))
 
 
+def _degrees_and_minutes(text: str) -> StatedQuantity | None:
+    """``"88 deg 30 min ± 15 min"`` in degrees, or None where it is no such text."""
+    found = _MINUTES.fullmatch(text) if len(text) <= _LONGEST else None
+    if found is None or float(found["minutes"]) >= 60.0:
+        return None
+    value = int(found["degrees"]) + float(found["minutes"]) / 60.0
+    value = -value if found["sign"] == "-" else value
+    limits = None
+    if found["both"] is not None:
+        span = float(found["both"]) / (1.0 if found["unit"] in ("deg", "°") else 60.0)
+        limits = Limits(value - span, value + span)
+    # half a minute is 0.008 deg, so two decimals of a degree hold all that was written
+    return StatedQuantity._state(value, "deg", limits, 2)
+
+
 def _decimals(number: str) -> int:
     mantissa, _, exponent = number.lower().partition("e")
     _, _, fraction = mantissa.partition(".")
@@ -473,7 +528,8 @@ def _span_in(number: str, written: str | None, unit: str, kind: Kind, text: str)
     span = float(number)
     if not math.isfinite(span):
         raise _needs(kind, f"{text!r}, whose limits are not finite")
-    return span if written in (None, unit) else from_si(to_si(span, written), unit)
+    # on a scale with another zero a width is as wide in either spelling
+    return span if written in (None, unit) or unit in _ZEROS else from_si(to_si(span, written), unit)
 
 
 def stated(value: object, kind: Kind) -> StatedQuantity:
