@@ -28,7 +28,7 @@ from topend.physics.wiring import Structure
 from topend.quantities import INPUTS, STATUS
 from topend.units import KINDS, Limits, StatedQuantity, StatedValueError, from_si, stated
 
-__all__ = ["GAP_AT", "Row", "TopEnd", "check", "lowered"]
+__all__ = ["GAP_AT", "Row", "TopEnd", "check", "lowered", "lowered_changed"]
 
 #: An engraved chamber volume without limits of its own (docs/sources.md).
 ENGRAVED_LIMITS: Final = 0.3e-6
@@ -115,11 +115,14 @@ class TopEnd(Part):
         assembled volume cannot follow other parts than gaskets; such a change is refused unless it is replaced too.
         Raises `UnknownNameError` for a path nobody has, `PartError` for a value that does not fit, `AssemblyError`.
         """
-        wanted = {**(changes or {}), **parts}
+        return type(self)(**self._replaced({**(changes or {}), **parts}))
+
+    def _replaced(self, wanted: Mapping[str, Any]) -> dict[str, Any]:
+        """The fields of `replace`: readings bound, then whole parts set, then values in them."""
         fields = {**self.given(), **self._bound(wanted)}
         for path, value in sorted(wanted.items(), key=lambda item: item[0].count(".")):
             _set(fields, path, value)
-        return type(self)(**fields)
+        return fields
 
     def _bound(self, changes: Mapping[str, Any]) -> dict[str, Any]:
         """The deck reading with what it was taken with written in, where `changes` would take that from under it."""
@@ -238,18 +241,19 @@ def _whole_stack(role: str, gaskets: Any, value: Any, path: str) -> Gasket:
 
 def _changed(here: Any, rest: str, value: Any, path: str, so_far: str) -> Any:
     step, _, further = rest.partition(".")
-    if isinstance(here, tuple):
+    # a list or a table is what an earlier change of the same call has left
+    if isinstance(here, (tuple, list)):
         if not re.fullmatch(r"\d+", step) or int(step) >= len(here):
             raise PartError("TopEnd", [Problem(path, f"asks for {so_far}.{step}, but {so_far} has {len(here)} entries, counted from 0")])
         items = list(here)
         items[int(step)] = value if not further else _changed(items[int(step)], further, value, path, f"{so_far}.{step}")
         return items
-    if here is None:
+    if here is None or isinstance(here, dict):
         pattern = re.sub(r"\.\d+(?=\.|$)", ".N", path)
         if pattern not in INPUTS:
             raise _unknown(path)
         if so_far in ("running", "crank", "cylinder", "piston", "deck", "assembled") and not further:
-            return {step: value}
+            return {**(here or {}), step: value}
         raise PartError("TopEnd", [Problem(path, f"cannot be set: {so_far} is not given; give {so_far} as a whole first")])
     if not isinstance(here, Part) or step not in type(here).model_fields:
         raise _unknown(path)
@@ -281,6 +285,28 @@ def _with_head(row: Row, head: Head) -> Row:
     if head.seal == "o-ring":
         tags.add("head_gaskets:0")
     return Row(Structure(frozenset(values), frozenset(tags)), values, limits, resolutions, noted)
+
+
+class _Unjudged(TopEnd):
+    """The fields of a top end, validated one by one, without asking whether they go together."""
+
+    @model_validator(mode="after")
+    def _assemble(self) -> TopEnd:
+        return self
+
+
+def lowered_changed(top: TopEnd, changes: Mapping[str, Any]) -> tuple[Row, AssemblyError | None]:
+    """The row of ``top.replace(changes)``, and what refuses it whatever its numbers are; nothing else is judged.
+
+    For studies, which put columns in the place of the changed values and ask row by row. Raises as `replace` for a path or a
+    value that does not fit, and for parts that an assembled volume cannot follow.
+    """
+    made = _Unjudged(**top._replaced(changes))
+    try:
+        _refuse_structure(made)
+    except AssemblyError as error:
+        return _lower(made), error
+    return _lower(made), None
 
 
 # --- lowering --------------------------------------------------------------------------------------------------------
