@@ -107,9 +107,20 @@ def test_volume_by_quadrature(shape: dict[str, float], share: float) -> None:
 def test_cap_volume_is_the_volume_within(a: float, share: float) -> None:
     assume(abs(share) > 1e-9)
     h = share * a
+    assume(abs(share) < 1 - 1e-6)
     whole = float(crown.spherical_cap_volume(cap_height=h, cap_radius=a))
     within = float(crown.crown_volume_within(radius=a, cap_height=h, cap_radius=a, edge_slope=0.0, crown_radius=a))
     assert within == pytest.approx(whole, rel=1e-9)
+
+
+@given(a=st.floats(5e-3, 40e-3), below=st.sampled_from([0.0, 1e-17, 1e-16, 1e-12, 1e-9]))
+def test_a_hemisphere_is_inside_the_domain(a: float, below: float) -> None:
+    """κρ rounds to 1 or just above it at the rim of a half sphere, and that is no reason for a NaN."""
+    for height in (a - below, below - a):
+        shape = {"cap_height": height, "cap_radius": a, "edge_slope": 0.0, "crown_radius": a}
+        assert abs(float(crown.crown_rise(radius=a, **shape))) < 1e-6 * a
+        whole = float(crown.spherical_cap_volume(cap_height=height, cap_radius=a))
+        assert float(crown.crown_volume_within(radius=a, **shape)) == pytest.approx(whole, rel=1e-7)
 
 
 def test_cone_volume() -> None:

@@ -38,7 +38,9 @@ def cap_sagitta(*, radius: Column, cap_height: Column, cap_radius: Column) -> Co
     0.002
     """
     curvature = _curvature(cap_height, cap_radius)
-    return curvature * radius**2 / (1.0 + np.sqrt(1.0 - (curvature * radius) ** 2))
+    rest = 1.0 - (curvature * radius) ** 2
+    # at a hemisphere's rim κρ is 1, and may round above it; beyond the cap it is NaN as it should be
+    return curvature * radius**2 / (1.0 + np.sqrt(np.where(radius <= cap_radius, np.maximum(rest, 0.0), rest)))
 
 
 @kernel
