@@ -291,7 +291,7 @@ class _Unjudged(TopEnd):
     """The fields of a top end, validated one by one, without asking whether they go together."""
 
     @model_validator(mode="after")
-    def _assemble(self) -> TopEnd:
+    def _assemble(self) -> _Unjudged:
         return self
 
 
