@@ -19,6 +19,7 @@ __all__ = [
     "PackError",
     "PartError",
     "Problem",
+    "StudyError",
     "TopendError",
     "UnknownNameError",
     "nearest",
@@ -139,3 +140,7 @@ class UnknownNameError(TopendError, LookupError, AttributeError):
 
 class FitError(TopendError, ValueError):
     """A question to a solver that cannot be asked: empty drawer, targets that exclude each other, ..."""
+
+
+class StudyError(TopendError, ValueError):
+    """A study that cannot be run as it was asked: an axis without effect, a folder that holds another study, ..."""

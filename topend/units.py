@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, Literal, overload
 
@@ -49,6 +49,7 @@ __all__ = [
     "parse",
     "quantity",
     "registry",
+    "stated_column",
     "to_si",
 ]
 
@@ -574,6 +575,53 @@ def _from_pint(value: Any, kind: Kind) -> StatedQuantity:
     return StatedQuantity._state(number, unit, None, None)
 
 
+def stated_column(values: Any, kind: Kind) -> tuple[NDArray[np.float64], str]:
+    """Many values of `kind` and the one unit they are all stated in: an array quantity of `registry`, or a list.
+
+    Items of a list are as in `stated`, without limits. Raises `StatedValueError`; a value in the list is named by its place.
+
+    >>> stated_column(["0.5 mm", "0.6 mm"], KINDS["length"])
+    (array([0.5, 0.6]), 'mm')
+    """
+    if isinstance(values, Quantity) and not isinstance(values, StatedQuantity):  # type: ignore[misc]  # a class at run time
+        return _array_from_pint(values, kind)
+    if isinstance(values, np.ndarray) and values.dtype != object:
+        raise StatedValueError(
+            f"needs {kind.phrase} each; got an array of bare numbers. Give it its unit: topend.Quantity(array, {kind.shown!r})"
+        )
+    if isinstance(values, (str, StatedQuantity)) or not isinstance(values, Iterable):
+        raise StatedValueError(f"needs several values, as a list or an array quantity; got {str(values)[:60]!r}")
+    made: list[float] = []
+    unit: str | None = None
+    for place, value in enumerate(values):
+        try:
+            one = stated(value, kind)
+        except StatedValueError as error:
+            raise StatedValueError(f"value {place} {error}") from None
+        if one.stated_limits is not None:
+            raise StatedValueError(f"value {place} is {one.text!r}; values that are set have no limits, only values that were measured")
+        if unit not in (None, one.stated_unit):
+            raise StatedValueError(f"value {place} is in {one.stated_unit}, those before it in {unit}; write all in one unit")
+        unit = one.stated_unit
+        made.append(float(one._magnitude))
+    return np.array(made, dtype=np.float64), unit or kind.shown
+
+
+def _array_from_pint(values: Any, kind: Kind) -> tuple[NDArray[np.float64], str]:
+    unit = _TEXT_OF_UNIT.get(values._units)
+    if unit is None or unit not in kind.units:
+        raise _needs(kind, f"values in {str(values.units)!r}, which is not one of its units")
+    try:
+        made = np.array(values.m, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise _needs(kind, f"values of {type(values.m).__name__}") from None
+    if made.ndim != 1:
+        raise StatedValueError(f"needs values in one row; got an array of shape {made.shape}")
+    if not np.isfinite(made).all():
+        raise StatedValueError(f"needs finite numbers; value {int(np.argmin(np.isfinite(made)))} is not one")
+    return made, unit
+
+
 # --- field types for parts -------------------------------------------------------------------------------------------
 
 
@@ -611,6 +659,12 @@ class QuantityField:
             except StatedValueError as error:
                 raise StatedValueError(f"must be {', '.join(self.words)}, or a {self.kind}; {error}") from None
         return self._within(stated(value, KINDS[self.kind]))
+
+    def outside(self, values: NDArray[np.float64], unit: str) -> NDArray[np.bool_]:
+        """Which of `values` [`unit`] this field refuses, each judged as `validate` judges one."""
+        kind = KINDS[self.kind]
+        shown = values if unit == kind.shown else from_si(to_si(values, unit), kind.shown)
+        return (shown < self.low) | (shown > self.high) | (self.strict & (shown <= self.low))
 
     def _within(self, made: StatedQuantity) -> StatedQuantity:
         unit = made.stated_unit
