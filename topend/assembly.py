@@ -516,4 +516,5 @@ GAP_AT: Final = {
     "cap_radius": "piston.crown.cap_radius",
     "edge_slope": "piston.crown.slope",
     "crown_radius": "piston.crown.radius",
+    "curvature": "piston.crown.curvature",
 }

@@ -281,7 +281,7 @@ def evaluate_columns(
     for start in range(0, rows, block):
         stop = min(start + block, rows)
         part = {path: column if len(column) == 1 else column[start:stop] for path, column in columns.items()}
-        values = wiring.run(both, part)
+        values = wiring.run_lean(both, part)
         code[start:stop] = wiring.status(judged, values, _CODES)
         bad = code[start:stop] != 0
         for name in wanted:

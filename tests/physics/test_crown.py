@@ -150,6 +150,7 @@ def test_beyond_the_crown_nothing_rises_and_beyond_the_sphere_nothing_is_known()
 
 
 ONE_ROW = {
+    "cap_curvature": {"cap_height": 2e-3, "cap_radius": 27e-3},
     "cap_sagitta": {"radius": 0.02, "cap_height": 2e-3, "cap_radius": 27e-3},
     "crown_rise": {"radius": 0.02, "cap_height": 2e-3, "cap_radius": 27e-3, "edge_slope": 0.01, "crown_radius": 0.028},
     "crown_volume_within": {"radius": 0.02, "cap_height": 2e-3, "cap_radius": 27e-3, "edge_slope": 0.01, "crown_radius": 0.028},

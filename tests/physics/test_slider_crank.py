@@ -256,6 +256,34 @@ def test_a_very_long_rod_gives_a_sine() -> None:
 
 # --- shapes, NaN, domain ---------------------------------------------------------------------------------------------
 
+
+@pytest.mark.parametrize("offset", [0.0, 0.0015, -0.002])
+@pytest.mark.parametrize("share", [1e-6, 0.01, 0.2, 0.6, 0.97])
+def test_upstroke_shape_and_speed_against_the_derivatives(offset: float, share: float) -> None:
+    """Two routes to one number: rational in the pin's height, and by sine and cosine of the crank angle."""
+    crank = {"throw": 0.02725, "rod_length": 0.110, "offset": offset}
+    drop = share * float(sc.piston_travel(**crank))
+    first, second, _ = sc.upstroke_derivatives(drop=drop, **crank)
+    assert float(sc.upstroke_shape(drop=drop, **crank)) == pytest.approx(float(drop * second / first**2), rel=1e-9, abs=1e-12)
+    assert float(sc.upstroke_speed(drop=drop, crank_speed=2.0, **crank)) == pytest.approx(float(-2.0 * first), rel=1e-11)
+
+
+def test_rows_without_offset_are_the_same_to_the_bit_among_rows_with_one() -> None:
+    """Kernels leave out what an offset of 0 makes idle; it must not show."""
+    rng = np.random.default_rng(7)
+    drop, throw = rng.uniform(1e-5, 0.03, 400), rng.uniform(0.016, 0.03, 400)
+    rod, offset = throw * rng.uniform(3.0, 5.0, 400), rng.uniform(-0.003, 0.003, 400)
+    offset[::2] = 0.0
+    crank = {"throw": throw, "rod_length": rod, "offset": offset}
+    alone = {"throw": throw[::2], "rod_length": rod[::2], "offset": np.zeros(1)}
+    for name in ("upstroke_shape", "crank_angles_from_drop"):
+        mixed, centred = getattr(sc, name)(drop=drop, **crank), getattr(sc, name)(drop=drop[::2], **alone)
+        for one, other in zip(np.atleast_2d(mixed), np.atleast_2d(centred), strict=True):
+            assert np.array_equal(one[::2], other)
+    speeds = {"crank_speed": np.array([1000.0])}
+    assert np.array_equal(sc.upstroke_speed(drop=drop, **crank, **speeds)[::2], sc.upstroke_speed(drop=drop[::2], **alone, **speeds))
+
+
 ONE_ROW = {
     "throw_from_stroke": {"stroke": 0.0545},
     "pin_height_at_tdc": E125,
@@ -268,6 +296,7 @@ ONE_ROW = {
     "piston_acceleration": {"crank_angle": 0.3, "crank_speed": 1000.0, **E125},
     "crank_angles_from_drop": {"drop": 0.03, **E125},
     "upstroke_derivatives": {"drop": 0.03, **E125},
+    "upstroke_shape": {"drop": 0.03, **E125},
     "upstroke_speed": {"drop": 0.03, "crank_speed": 1000.0, **E125},
     "mean_piston_speed": {"piston_travel": 0.0545, "crank_speed": 1000.0},
     "tdc_acceleration": {"crank_speed": 1000.0, **E125},

@@ -15,49 +15,71 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from topend.physics.kernel import kernel
+from topend.physics.kernel import is_zero, kernel
 
 if TYPE_CHECKING:
     from topend.physics.kernel import Column
 
-__all__ = ["cap_sagitta", "crown_rise", "crown_volume_within", "spherical_cap_volume"]
-
-
-def _curvature(cap_height: Column, cap_radius: Column) -> Column:
-    # 1/R = 2h/(a² + h²): finite for a flat cap, signed
-    return 2.0 * cap_height / (cap_radius**2 + cap_height**2)
+__all__ = ["cap_curvature", "cap_sagitta", "crown_rise", "crown_volume_within", "spherical_cap_volume"]
 
 
 @kernel
-def cap_sagitta(*, radius: Column, cap_height: Column, cap_radius: Column) -> Column:
+def cap_curvature(*, cap_height: Column, cap_radius: Column) -> Column:
+    """Curvature κ of a sphere cap [1/m]: 2h/(a² + h²); 0 for a flat cap, negative for a hollow one.
+
+    Parameters: `cap_height` h [m], any sign; `cap_radius` a [m], more than 0.
+
+    >>> round(float(cap_curvature(cap_height=0.002, cap_radius=0.027)), 6)  # a sphere of 183.25 mm
+    5.457026
+    """
+    return 2.0 * cap_height / (cap_radius * cap_radius + cap_height * cap_height)
+
+
+@kernel
+def cap_sagitta(*, radius: Column, cap_height: Column, cap_radius: Column, curvature: Column | None = None) -> Column:
     """Depth of a sphere cap's surface below its top [m] at `radius` ρ: κρ²/(1 + √(1 - κ²ρ²)), κ = 2h/(a² + h²).
 
-    `cap_height` h of any sign with |h| ≤ `cap_radius` a; `radius` within 0..a. NaN beyond the sphere.
+    Parameters: `radius` ρ [m], 0 to a; `cap_height` h [m] of any sign with |h| ≤ `cap_radius` a [m]; `curvature` κ [1/m]
+    where it is at hand already (`cap_curvature`). NaN beyond the sphere.
 
     >>> round(float(cap_sagitta(radius=0.027, cap_height=0.002, cap_radius=0.027)), 12)
     0.002
     """
-    curvature = _curvature(cap_height, cap_radius)
-    rest = 1.0 - (curvature * radius) ** 2
+    if curvature is None:
+        curvature = cap_curvature.raw(cap_height=cap_height, cap_radius=cap_radius)
+    lean = curvature * radius
+    rest = 1.0 - lean * lean
     # at a hemisphere's rim κρ is 1, and may round above it; beyond the cap it is NaN as it should be
-    return curvature * radius**2 / (1.0 + np.sqrt(np.where(radius <= cap_radius, np.maximum(rest, 0.0), rest)))
+    return lean * radius / (1.0 + np.sqrt(np.where(radius <= cap_radius, np.maximum(rest, 0.0), rest)))
 
 
 @kernel
-def crown_rise(*, radius: Column, cap_height: Column, cap_radius: Column, edge_slope: Column, crown_radius: Column) -> Column:
+def crown_rise(
+    *,
+    radius: Column,
+    cap_height: Column,
+    cap_radius: Column,
+    edge_slope: Column,
+    crown_radius: Column,
+    curvature: Column | None = None,
+) -> Column:
     """Height of the crown above its edge plane [m] at `radius` ρ from the axis.
 
-    Parameters: `cap_height` h [m], positive for a dome and negative for a dish; `cap_radius` a [m]; `edge_slope` the
-    tangent of a straight slope from the edge [-]; `crown_radius` [m]. Equation: (h - sagitta(ρ)) inside a, plus
-    edge_slope · (crown_radius - ρ) inside the crown; 0 beyond.
+    Parameters: `radius` ρ [m], 0 or more; `cap_height` h [m], positive for a dome and negative for a dish; `cap_radius` a
+    [m]; `edge_slope` the tangent of a straight slope from the edge [-], positive when the crown rises inward;
+    `crown_radius` [m]; `curvature` of the cap [1/m] where it is at hand already (`cap_curvature`). Equation:
+    (h - sagitta(ρ)) inside a, plus edge_slope · (crown_radius - ρ) inside the crown; 0 beyond.
 
     >>> dome = dict(cap_height=0.002, cap_radius=0.027, edge_slope=0.0, crown_radius=0.027)
     >>> float(crown_rise(radius=0.0, **dome)), abs(round(float(crown_rise(radius=0.027, **dome)), 15))
     (0.002, 0.0)
     """
+    rise = edge_slope * np.maximum(crown_radius - radius, 0.0) if not is_zero(edge_slope) else None
+    if is_zero(cap_height):  # a flat or conical crown: what is left out is 0
+        return 0.0 * radius if rise is None else rise
     inside = np.minimum(radius, cap_radius)
-    cap = cap_height - cap_sagitta.raw(radius=inside, cap_height=cap_height, cap_radius=cap_radius)
-    return cap + edge_slope * np.maximum(crown_radius - radius, 0.0)
+    cap = cap_height - cap_sagitta.raw(radius=inside, cap_height=cap_height, cap_radius=cap_radius, curvature=curvature)
+    return cap if rise is None else cap + rise
 
 
 @kernel
@@ -71,7 +93,15 @@ def spherical_cap_volume(*, cap_height: Column, cap_radius: Column) -> Column:
 
 
 @kernel
-def crown_volume_within(*, radius: Column, cap_height: Column, cap_radius: Column, edge_slope: Column, crown_radius: Column) -> Column:
+def crown_volume_within(
+    *,
+    radius: Column,
+    cap_height: Column,
+    cap_radius: Column,
+    edge_slope: Column,
+    crown_radius: Column,
+    curvature: Column | None = None,
+) -> Column:
     """Volume of the crown above its edge plane [m³] inside `radius` ρ: 2π ∫ rise ρ dρ, in closed form.
 
     Parameters as `crown_rise`. With q the sagitta at ρ the cap part is 2πρ² [h/2 - q (3 - 2qκ) / (6 (2 - qκ))], which
@@ -81,9 +111,16 @@ def crown_volume_within(*, radius: Column, cap_height: Column, cap_radius: Colum
     >>> round(float(v) * 1e6, 10)
     2.2944098347
     """
+    slope = None
+    if not is_zero(edge_slope):
+        within = np.minimum(radius, crown_radius)
+        slope = np.pi * within * within * edge_slope * (crown_radius - within * (2.0 / 3.0))
+    if is_zero(cap_height):
+        return 0.0 * radius if slope is None else slope
+    if curvature is None:
+        curvature = cap_curvature.raw(cap_height=cap_height, cap_radius=cap_radius)
     inside = np.minimum(radius, cap_radius)
-    sagitta = cap_sagitta.raw(radius=inside, cap_height=cap_height, cap_radius=cap_radius)
-    bend = sagitta * _curvature(cap_height, cap_radius)
-    cap = 2.0 * np.pi * inside**2 * (0.5 * cap_height - sagitta * (3.0 - 2.0 * bend) / (6.0 * (2.0 - bend)))
-    within = np.minimum(radius, crown_radius)
-    return cap + np.pi * within**2 * edge_slope * (crown_radius - within * (2.0 / 3.0))
+    sagitta = cap_sagitta.raw(radius=inside, cap_height=cap_height, cap_radius=cap_radius, curvature=curvature)
+    bend = sagitta * curvature
+    cap = inside * inside * (np.pi * cap_height - sagitta * ((3.0 - 2.0 * bend) / (2.0 - bend)) * (np.pi / 3.0))
+    return cap if slope is None else cap + slope

@@ -45,9 +45,20 @@ def kernel(function: Callable[P, R]) -> Kernel[P, R]:
 
     @functools.wraps(function)
     def public(*args: P.args, **kwargs: P.kwargs) -> R:
-        columns = {name: np.asarray(value, dtype=np.float64) for name, value in kwargs.items()}
+        columns = {name: value if value is None else np.asarray(value, dtype=np.float64) for name, value in kwargs.items()}
         with np.errstate(all="ignore"):
             return cast("Callable[..., R]", function)(*args, **columns)
 
     public.raw = function  # type: ignore[attr-defined]
     return cast("Kernel[P, R]", public)
+
+
+def is_zero(column: Column) -> bool:
+    """Whether one 0 stands for all rows of `column`.
+
+    A kernel may then leave out what that 0 makes idle (sums with 0, products with 1): the same bits, in less time.
+
+    >>> is_zero(np.zeros(1)), is_zero(np.zeros(3))
+    (True, False)
+    """
+    return column.size == 1 and not column.any()

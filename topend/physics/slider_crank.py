@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from topend.physics.kernel import kernel
+from topend.physics.kernel import is_zero, kernel
 
 if TYPE_CHECKING:
     from topend.physics.kernel import Column
@@ -35,6 +35,7 @@ __all__ = [
     "tdc_angle",
     "throw_from_stroke",
     "upstroke_derivatives",
+    "upstroke_shape",
     "upstroke_speed",
 ]
 
@@ -182,10 +183,14 @@ def _pin_triangle(drop: Column, throw: Column, rod_length: Column, offset: Colum
 
     Half-angle form of the cosine rule; L + r - D = x (2 z_TDC - x) / (L + r + D) keeps its digits near TDC.
     """
-    top = pin_height_at_tdc.raw(throw=throw, rod_length=rod_length, offset=offset)
-    height = top - drop
-    distance = np.sqrt(height**2 + offset**2)
-    slack = drop * (top + height) / (rod_length + throw + distance)
+    if is_zero(offset):
+        height = distance = (rod_length + throw) - drop
+        slack = drop
+    else:
+        top = pin_height_at_tdc.raw(throw=throw, rod_length=rod_length, offset=offset)
+        height = top - drop
+        distance = np.sqrt(height * height + offset * offset)
+        slack = drop * ((top + height) / (rod_length + throw + distance))
     return slack * (rod_length - throw + distance) / (4.0 * throw * distance), distance, height
 
 
@@ -203,6 +208,8 @@ def crank_angles_from_drop(*, drop: Column, throw: Column, rod_length: Column, o
     half, distance, _ = _pin_triangle(drop, throw, rod_length, offset)
     # sin²(ψ/2) is 0 at TDC and 1 at BDC
     angle = 2.0 * np.arcsin(np.sqrt(np.where((half > 0.0) & (half < 1.0), half, np.nan)))
+    if is_zero(offset):
+        return angle, angle
     skew = np.arcsin(offset / distance) - np.arcsin(offset / (rod_length + throw))
     return angle + skew, angle - skew
 
@@ -213,6 +220,53 @@ def _upstroke_direction(drop: Column, throw: Column, rod_length: Column, offset:
     sine_psi, cosine_psi = 2.0 * np.sqrt(half * (1.0 - half)), 1.0 - 2.0 * half
     sine_beta, cosine_beta = offset / distance, height / distance
     return sine_beta * cosine_psi - cosine_beta * sine_psi, cosine_beta * cosine_psi + sine_beta * sine_psi
+
+
+def _upstroke(drop: Column, throw: Column, rod_length: Column, offset: Column) -> tuple[Column, Column, Column, Column]:
+    """(shape, Y², D, N) at `drop` on the upstroke, from D² = z² + e² and its parts under crank and rod.
+
+    Twice those parts are A = D - (L² - r²)/D and B = D + (L² - r²)/D. Y is how far the crankpin stands off D, and
+    N = (z/D) B/2 - (e/D) Y. x' = Y D/N comes from the derivative of r² + D² - 2r (z cos φ + e sin φ) = L², the shape
+    x x''/x'² from the derivative of its logarithm; L + r - D, a factor of Y², is what divides x out of it.
+    """
+    span, reach = rod_length - throw, rod_length + throw
+    if is_zero(offset):
+        distance = reach - drop
+        part = span * reach / distance
+        under_crank, under_rod = distance - part, distance + part
+        product = (span + distance) * (2.0 * throw + under_crank)
+        slope = 0.5 * under_rod
+        shape = under_crank * under_rod / product - drop * part / (slope * distance)
+        return shape, drop * product / (4.0 * distance), distance, slope
+    top = pin_height_at_tdc.raw(throw=throw, rod_length=rod_length, offset=offset)
+    height = top - drop
+    distance = np.sqrt(height * height + offset * offset)
+    part = span * reach / distance
+    under_crank, under_rod = distance - part, distance + part
+    product = (span + distance) * (2.0 * throw + under_crank)
+    ratio = (top + height) / (reach + distance)
+    square = drop * ratio * product / (4.0 * distance)
+    across = np.sqrt(square)
+    upright, lean = height / distance, offset / distance
+    slope = upright * (0.5 * under_rod) - lean * across
+    more = lean * (lean * (under_rod - 0.5 * under_crank) + upright * (2.0 * across + 0.25 * under_crank * under_rod / across))
+    shape = under_crank * under_rod * (upright / ratio) / product - drop * (part - more) / (slope * distance)
+    return shape, square, distance, slope
+
+
+@kernel
+def upstroke_shape(*, drop: Column, throw: Column, rod_length: Column, offset: Column) -> Column:
+    """x x''/x'² where the piston is `drop` x [m] below TDC on the *upstroke*: ½ where x grows as the square of the angle.
+
+    Parameters: `throw` r [m], `rod_length` L [m], `offset` e [m], any sign. NaN unless 0 < x < travel. Rational in z but for
+    two roots; no angle is formed. It falls through 0 where the piston is fastest.
+
+    >>> first, second, third = upstroke_derivatives(drop=0.030, throw=0.02725, rod_length=0.110, offset=0.001)
+    >>> shape = upstroke_shape(drop=0.030, throw=0.02725, rod_length=0.110, offset=0.001)
+    >>> bool(abs(shape - 0.030 * second / first**2) < 1e-13)
+    True
+    """
+    return _upstroke(drop, throw, rod_length, offset)[0]
 
 
 @kernel
@@ -236,9 +290,8 @@ def upstroke_speed(*, drop: Column, throw: Column, rod_length: Column, offset: C
     >>> round(float(upstroke_speed(drop=0.0243, throw=0.02725, rod_length=0.110, offset=0.0, crank_speed=w)), 2)
     35.28
     """
-    sine, cosine = _upstroke_direction(drop, throw, rod_length, offset)
-    across = throw * sine - offset
-    return -crank_speed * throw * (sine + cosine * across / np.sqrt(rod_length * rod_length - across * across))
+    _, square, distance, slope = _upstroke(drop, throw, rod_length, offset)
+    return crank_speed * (np.sqrt(square) * distance / slope)
 
 
 @kernel

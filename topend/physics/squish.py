@@ -21,9 +21,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from topend.physics.crown import crown_rise
-from topend.physics.kernel import kernel
-from topend.physics.slider_crank import upstroke_derivatives
+from topend.physics.crown import cap_curvature, crown_rise
+from topend.physics.kernel import is_zero, kernel
+from topend.physics.slider_crank import upstroke_shape
 
 if TYPE_CHECKING:
     from topend.physics.kernel import Column
@@ -76,6 +76,7 @@ def squish_gap(
     cap_radius: Column,
     edge_slope: Column,
     crown_radius: Column,
+    curvature: Column | None = None,
 ) -> Column:
     """Axial gap at `radius` ρ under the band [m]: edge + (band radius - ρ) · slope - crown rise(ρ).
 
@@ -87,19 +88,23 @@ def squish_gap(
     >>> bool(g < 0)  # 1 mm at the bore, and it touches inside the band
     True
     """
-    rise = crown_rise.raw(radius=radius, cap_height=cap_height, cap_radius=cap_radius, edge_slope=edge_slope, crown_radius=crown_radius)
+    rise = crown_rise.raw(
+        radius=radius, cap_height=cap_height, cap_radius=cap_radius, edge_slope=edge_slope, crown_radius=crown_radius, curvature=curvature
+    )
     return squish_edge + (band_radius - radius) * band_slope - rise
 
 
-def _turning_radius(band_slope: Column, cap_height: Column, cap_radius: Column, edge_slope: Column) -> Column:
+def _turning_radius(band_slope: Column, cap_height: Column, cap_radius: Column, edge_slope: Column, curvature: Column | None) -> Column:
     """Where the least gap may lie between the ends: under a dome its point parallel to the band, over a dish its rim.
 
     Parallel: ρ = R · sin(atan(difference of slopes)). Over a dome the gap is convex in ρ, over a dish concave up to the rim
     and straight beyond.
     """
+    if curvature is None:
+        curvature = cap_curvature.raw(cap_height=cap_height, cap_radius=cap_radius)
     slope = np.maximum(band_slope - edge_slope, 0.0)
-    sphere = (cap_radius * cap_radius + cap_height * cap_height) / (2.0 * cap_height)
-    return np.where(cap_height > 0.0, np.minimum(sphere * slope / np.sqrt(1.0 + slope * slope), cap_radius), cap_radius)
+    turning = slope / (curvature * np.sqrt(1.0 + slope * slope))
+    return np.where(cap_height > 0.0, np.minimum(turning, cap_radius), cap_radius)
 
 
 @kernel
@@ -114,6 +119,7 @@ def squish_least_on_crown(
     cap_radius: Column,
     edge_slope: Column,
     crown_radius: Column,
+    curvature: Column | None = None,
 ) -> Column:
     """Least axial gap between the band and the crown [m], over what the band and the crown have in common; exact.
 
@@ -125,9 +131,15 @@ def squish_least_on_crown(
     >>> float(g)
     0.001
     """
-    shape = {"cap_height": cap_height, "cap_radius": cap_radius, "edge_slope": edge_slope, "crown_radius": crown_radius}
+    shape = {
+        "cap_height": cap_height,
+        "cap_radius": cap_radius,
+        "edge_slope": edge_slope,
+        "crown_radius": crown_radius,
+        "curvature": curvature,
+    }
     outer = np.minimum(band_radius, crown_radius)
-    turning = np.minimum(np.maximum(_turning_radius(band_slope, cap_height, cap_radius, edge_slope), inner_radius), outer)
+    turning = np.minimum(np.maximum(_turning_radius(band_slope, cap_height, cap_radius, edge_slope, curvature), inner_radius), outer)
     least = squish_inner
     for radius in (outer, turning):
         gap = squish_gap.raw(radius=radius, squish_edge=squish_edge, band_radius=band_radius, band_slope=band_slope, **shape)
@@ -189,6 +201,7 @@ def contact_least(
     cap_radius: Column,
     edge_slope: Column,
     crown_radius: Column,
+    curvature: Column | None = None,
 ) -> Column:
     """Least axial distance between crown and head over the whole crown [m], as far as the head's shape is known.
 
@@ -204,7 +217,9 @@ def contact_least(
     0.1
     """
     wall = np.minimum(head_radius, crown_radius)
-    rise = crown_rise.raw(radius=wall, cap_height=cap_height, cap_radius=cap_radius, edge_slope=edge_slope, crown_radius=crown_radius)
+    rise = crown_rise.raw(
+        radius=wall, cap_height=cap_height, cap_radius=cap_radius, edge_slope=edge_slope, crown_radius=crown_radius, curvature=curvature
+    )
     # a crown that ends under the band never meets the band-edge plane
     inside = np.where(wall <= band_radius, least_on_crown, np.minimum(least_on_crown, squish_edge - rise))
     return np.where(crown_radius > head_radius, np.minimum(inside, face_gap - np.maximum(rise, 0.0)), inside)
@@ -224,6 +239,7 @@ def gap_at(
     cap_radius: Column,
     edge_slope: Column,
     crown_radius: Column,
+    curvature: Column | None = None,
 ) -> Column:
     """Axial gap that a wire reads at `radius` ρ [m]: under the band, the band-edge plane, or the gasket face.
 
@@ -234,7 +250,13 @@ def gap_at(
     >>> round(float(g) * 1e3, 6)
     0.9
     """
-    shape = {"cap_height": cap_height, "cap_radius": cap_radius, "edge_slope": edge_slope, "crown_radius": crown_radius}
+    shape = {
+        "cap_height": cap_height,
+        "cap_radius": cap_radius,
+        "edge_slope": edge_slope,
+        "crown_radius": crown_radius,
+        "curvature": curvature,
+    }
     band = squish_gap.raw(radius=radius, squish_edge=squish_edge, band_radius=band_radius, band_slope=band_slope, **shape)
     rise = crown_rise.raw(radius=radius, **shape)
     outside = np.where(radius <= head_radius, squish_edge - rise, face_gap - rise)
@@ -317,7 +339,7 @@ def squish_peak_drop(*, squish_inner: Column, clearance_height: Column, throw: C
     Parameters: `squish_inner` c, gap at the band's inner edge at TDC [m], c > 0; `clearance_height` h, clearance volume over
     bore area [m], h > 0; slider-crank as in `slider_crank`. NaN elsewhere. The peak of x'/((c + x)(h + x)) is the one root of
     H(x) = x x''/x'² - x/(c + x) - x/(h + x). Start: the root for x' ∝ √x, one Newton step with the next term of the
-    slider-crank's series, then Newton steps with the exact derivative, each held between a quarter and four times the last
+    slider-crank's series, then Newton steps on the exact mechanism, each held between a quarter and four times the last
     value. Independent of speed and of the band's area.
 
     >>> x = squish_peak_drop(squish_inner=1e-3, clearance_height=5e-3, throw=0.02725, rod_length=0.110, offset=0.0)
@@ -329,26 +351,39 @@ def squish_peak_drop(*, squish_inner: Column, clearance_height: Column, throw: C
     both, product = c + h, c * h
     x = (np.sqrt(both * both + 12.0 * product) - both) / 6.0
     ratio = throw / rod_length
-    slope = (3.0 * ratio * ratio * ratio - 4.0 * ratio - 1.0) / (4.0 * throw * (1.0 + ratio) * (1.0 + ratio))
-    x = _newton(x, 0.5 + slope * x, slope, c, h)
+    bend = (3.0 * ratio * ratio * ratio - 4.0 * ratio - 1.0) / (4.0 * throw * (1.0 + ratio) * (1.0 + ratio))
+    # near TDC the shape is ½ + skew √x + bend x; the skew, (r/2L) tan φ_TDC √(2/a), is 0 without offset
+    skew = None if is_zero(offset) else _skew(throw, rod_length, offset, ratio)
+    straight = bend * x
+    if skew is None:
+        x = _newton(x, 0.5 + straight, straight, c, h)
+    else:
+        odd = skew * np.sqrt(x)
+        x = _newton(x, 0.5 + odd + straight, 0.5 * odd + straight, c, h)
     for _ in range(NEWTON_STEPS):
         x = np.minimum(x, 1.5 * throw)
-        first, second, third = upstroke_derivatives.raw(drop=x, throw=throw, rod_length=rod_length, offset=offset)
-        square = first * first
-        shape = second / square
-        x = _newton(x, x * shape, shape + x * (third / (square * first) - 2.0 * shape * shape), c, h)
+        shape = upstroke_shape.raw(drop=x, throw=throw, rod_length=rod_length, offset=offset)
+        # x times its slope, exact for the series with one term more
+        slope = 2.0 * shape - 1.0 - bend * x
+        if skew is not None:
+            slope = slope - 1.5 * (skew * np.sqrt(x))
+        x = _newton(x, shape, slope, c, h)
     return x
 
 
-#: Full Newton steps of `squish_peak_drop`; the tests hold the result against a bracketed solve. Two leave 1.7e-9 of the
-#: angle at worst (stroke 30 mm, rod 1.4 strokes, offset -3 mm), three leave rounding, for a fifth more of its time.
+def _skew(throw: Column, rod_length: Column, offset: Column, ratio: Column) -> Column:
+    sine = offset / (rod_length + throw)
+    return 0.5 * ratio * (sine / np.sqrt(1.0 - sine * sine)) * np.sqrt(2.0 / (throw * (1.0 + ratio)))
+
+
+#: Steps of `squish_peak_drop` on the exact mechanism; the tests hold the result against a bracketed solve.
 NEWTON_STEPS = 3
 
 
-def _newton(x: Column, value: Column, slope: Column, c: Column, h: Column) -> Column:
-    over_c, over_h = 1.0 / (c + x), 1.0 / (h + x)
-    residual = value - x * over_c - x * over_h
-    tangent = slope - c * over_c * over_c - h * over_h * over_h
-    # a tangent that has lost its sign would lead away: keep the two terms that never do
-    tangent = np.where(tangent < 0.0, tangent, -c * over_c * over_c - h * over_h * over_h)
-    return np.minimum(np.maximum(x - residual / tangent, 0.25 * x), 4.0 * x)
+def _newton(x: Column, shape: Column, slope: Column, c: Column, h: Column) -> Column:
+    """One Newton step on H(x) = shape - x/(c + x) - x/(h + x); `slope` is x times the derivative of shape."""
+    over_c, over_h = x / (c + x), x / (h + x)
+    both = over_c + over_h
+    # a slope that has lost its sign would lead away
+    tangent = np.minimum(slope, 0.0) - both + (over_c * over_c + over_h * over_h)
+    return x * np.minimum(np.maximum(1.0 - (shape - both) / tangent, 0.25), 4.0)

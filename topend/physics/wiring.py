@@ -21,7 +21,7 @@ from topend.physics import crown, ports, slider_crank, squish, volumes
 if TYPE_CHECKING:
     from topend.physics.kernel import Column
 
-__all__ = ["COLLISIONS", "SIZES", "Assumption", "Check", "Missing", "Node", "Plan", "Structure", "plan", "run", "status"]
+__all__ = ["COLLISIONS", "SIZES", "Assumption", "Check", "Missing", "Node", "Plan", "Structure", "plan", "run", "run_lean", "status"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +90,8 @@ class Plan:
     wanted: tuple[str, ...]
     steps: tuple[Node, ...]
     missing: Mapping[str, Missing]
+    #: for each step, the names that no later step and nobody outside wants
+    spent: tuple[tuple[str, ...], ...]
 
     @property
     def assumptions(self) -> tuple[Node, ...]:
@@ -156,6 +158,7 @@ def _crown_nodes(piston: str, shape: str | None) -> list[Node]:
     """A crown's shape in the terms of `crown.py`; `piston` is ``piston`` or ``deck.piston``."""
     at = f"{piston}.crown"
     nodes = [
+        _node(f"{at}.curvature", crown.cap_curvature, cap_height=f"{at}.cap_height", cap_radius=f"{at}.cap_radius"),
         _node(f"{piston}.diameter", _same, Assumption("piston diameter not given: taken as the bore"), value="cylinder.bore"),
         _node(f"{at}.radius", _half, value=f"{piston}.diameter"),
     ]
@@ -210,7 +213,13 @@ def _tangent(angle: Column) -> Column:
 
 def _crown_inputs(piston: str = "piston") -> dict[str, str]:
     at = f"{piston}.crown"
-    return {"cap_height": f"{at}.cap_height", "cap_radius": f"{at}.cap_radius", "edge_slope": f"{at}.slope", "crown_radius": f"{at}.radius"}
+    return {
+        "cap_height": f"{at}.cap_height",
+        "cap_radius": f"{at}.cap_radius",
+        "edge_slope": f"{at}.slope",
+        "crown_radius": f"{at}.radius",
+        "curvature": f"{at}.curvature",
+    }
 
 
 def _gasket_nodes(structure: Structure, stack: str, whole: str) -> list[Node]:
@@ -654,7 +663,17 @@ def plan(structure: Structure, wanted: tuple[str, ...]) -> Plan:
         else:
             for node in part:
                 steps.setdefault(node.name, node)
-    return Plan(wanted, tuple(steps.values()), missing)
+    ordered = tuple(steps.values())
+    return Plan(wanted, ordered, missing, _spent(ordered, wanted))
+
+
+def _spent(steps: tuple[Node, ...], wanted: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
+    last = {name: index for index, step in enumerate(steps) for name in (step.name, *step.takes)}
+    spent: list[list[str]] = [[] for _ in steps]
+    for name, index in last.items():
+        if name not in wanted:
+            spent[index].append(name)
+    return tuple(tuple(names) for names in spent)
 
 
 def run(planned: Plan, columns: Mapping[str, Column]) -> dict[str, Any]:
@@ -668,6 +687,18 @@ def run(planned: Plan, columns: Mapping[str, Column]) -> dict[str, Any]:
             if step.name in values:
                 continue
             values[step.name] = step.function(**{argument: values[name] for argument, name in step.inputs})
+    return values
+
+
+def run_lean(planned: Plan, columns: Mapping[str, Column]) -> dict[str, Any]:
+    """The wanted values of `planned` alone: what lies between is let go after its last use, so that a block stays in the cache."""
+    values: dict[str, Any] = dict(columns)
+    with np.errstate(all="ignore"):
+        for step, spent in zip(planned.steps, planned.spent, strict=True):
+            if step.name not in values:
+                values[step.name] = step.function(**{argument: values[name] for argument, name in step.inputs})
+            for name in spent:
+                del values[name]
     return values
 
 
