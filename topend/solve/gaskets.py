@@ -115,7 +115,8 @@ class Fit:
     `best` the combinations that meet every target, best first; `considered` how many combinations there are, `feasible` how
     many of them meet every target; `complete` says that every one was decided. When nothing fits: `nearest` (least score),
     `misses` (what it does not meet), and `extra_gasket`: for each role (base, head) in which one more gasket in the nearest
-    stack would bring it in, the interval of its fitted thickness. `notes` are sentences to print with the answer.
+    stack would bring it in, the interval of its fitted thickness, a head gasket with the opening (by mean area) of those
+    already there. `notes` are sentences to print with the answer.
     """
 
     best: tuple[Combination, ...]
@@ -589,7 +590,8 @@ class _Question:
         columns = group.columns(points.pairs, self.thickness[points.sums])
         values, _ = evaluate_columns(group.structure, columns, names, judge=False)
         for wish in scored:
-            assert wish.value is not None and wish.tolerance is not None
+            assert wish.value is not None
+            assert wish.tolerance is not None
             score += ((values[wish.name] - wish.value) / wish.tolerance) ** 2
         with np.errstate(invalid="ignore"):
             for wish in checked:
@@ -910,7 +912,7 @@ def _grouped(top: TopEnd, candidates: list[_Candidate], wishes: list[_Wish], lea
         by_structure.setdefault((structure.with_given(given), tuple(given)), []).append(one)
     floor_on: dict[str, list[_Candidate]] = {}
     made = []
-    for (structure, given), members in by_structure.items():
+    for (structure, taken), members in by_structure.items():
         _need_bound(members[0], structure, wishes)
         own = list(wishes)
         for wish in wishes:
@@ -924,7 +926,7 @@ def _grouped(top: TopEnd, candidates: list[_Candidate], wishes: list[_Wish], lea
             if name is not None:
                 own.append(_limit(name, least_gap, least=True, why=" (the floor least_gap; None lifts it on purpose)"))
         _refuse_contradictions(own)
-        made.append(_group(structure, given, members, tuple(own)))
+        made.append(_group(structure, taken, members, tuple(own)))
     if least_gap is None:
         notes.append("the floor on the least gap was lifted: a gap under 0.6 mm may close to nearly nothing at speed (common practice)")
     for name, members in floor_on.items():
