@@ -29,12 +29,15 @@ if TYPE_CHECKING:
 
 __all__ = [
     "KINDS",
+    "AirPressure",
     "Angle",
     "CrownPlace",
     "Kind",
     "Length",
     "Limits",
     "NonNegativeLength",
+    "NonNegativeMass",
+    "NonNegativeVolume",
     "PositiveLength",
     "PositiveSpeed",
     "PositiveVolume",
@@ -43,6 +46,7 @@ __all__ = [
     "SharpAngle",
     "StatedQuantity",
     "StatedValueError",
+    "Temperature",
     "Volume",
     "from_si",
     "kind_of_unit",
@@ -710,6 +714,10 @@ if TYPE_CHECKING:
     CrownPlace = StatedQuantity | Literal["edge", "centre"]
     Volume = StatedQuantity
     PositiveVolume = StatedQuantity
+    NonNegativeVolume = StatedQuantity
+    NonNegativeMass = StatedQuantity
+    Temperature = StatedQuantity
+    AirPressure = StatedQuantity
     Angle = StatedQuantity
     SharpAngle = StatedQuantity
     PositiveSpeed = StatedQuantity
@@ -722,6 +730,10 @@ else:
     CrownPlace = Annotated[StatedQuantity | str, QuantityField("length", low=0.0, words=("edge", "centre"))]
     Volume = Annotated[StatedQuantity, QuantityField("volume")]
     PositiveVolume = Annotated[StatedQuantity, QuantityField("volume", low=0.0, strict=True)]
+    NonNegativeVolume = Annotated[StatedQuantity, QuantityField("volume", low=0.0)]
+    NonNegativeMass = Annotated[StatedQuantity, QuantityField("mass", low=0.0)]
+    Temperature = Annotated[StatedQuantity, QuantityField("temperature", low=-40.0)]
+    AirPressure = Annotated[StatedQuantity, QuantityField("air pressure", low=500.0, high=1100.0)]
     Angle = Annotated[StatedQuantity, QuantityField("angle")]
     SharpAngle = Annotated[StatedQuantity, QuantityField("angle", low=-80.0, high=80.0)]
     PositiveSpeed = Annotated[StatedQuantity, QuantityField("crank speed", low=0.0, strict=True)]
