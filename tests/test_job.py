@@ -188,7 +188,7 @@ def test_no_file(tmp_path: Path) -> None:
 
 # --- what is said of keys --------------------------------------------------------------------------------------------
 
-KEYS = "name, source, crank, cylinder, piston, head, base_gaskets, head_gaskets, deck, assembled, running, crevice"
+KEYS = "name, source, basis, crank, cylinder, piston, head, base_gaskets, head_gaskets, deck, assembled, running, crevice"
 
 
 @pytest.mark.parametrize(
@@ -199,7 +199,7 @@ KEYS = "name, source, crank, cylinder, piston, head, base_gaskets, head_gaskets,
         ("[crank]\nstroke = 39.3", f'line 4: crank.stroke needs a length, such as "39.3 mm"; got the bare number 39.3. {LENGTHS}'),
         (
             '[crank]\nstroke = "39.3 mm"\nrod = "85 mm"',
-            "line 5: crank.rod is not a field of Crank; it has name, stroke, rod_length, offset, seat_height",
+            "line 5: crank.rod is not a field of Crank; it has name, stroke, rod_length, offset, seat_height, pin_diameter",
         ),
         ('crevice = "counted"', "line 3: crevice must be one of reported or included; got 'counted'"),
         ('base_gaskets = "fellside/rigg50-base-050"', "line 3: base_gaskets must be a list; got 'fellside/rigg50-base-050'"),
@@ -366,7 +366,7 @@ spigot_diameter = "47.8 mm"
     # what is wrong in the file comes first: it may be why they do not
     assert refusal(tmp_path, text + "size = 3") == (
         "line 7: head.size is not a field of SpigotHead; it has name, kind, recess_offset, spigot_diameter, chamber_volume, "
-        "volume_basis, band, seal"
+        "volume_basis, band, seal, studs, register_diameter"
     )
     assert refusal(tmp_path, 'crank = "a/b"\n' + text).startswith("line 1: crank is 'a/b', but this job has no packs")
 
@@ -405,6 +405,7 @@ def test_the_pages_name_every_field() -> None:
     assert {name for name in fields if name not in pack_page} == set()
     job_fields = {name for part in (te.TopEnd, te.DeckReading, te.AssembledVolume, te.Running) for name in part.model_fields} - {
         "source",
+        "basis",
         "name",
     }
     assert {name for name in job_fields if name not in job_page} == set()

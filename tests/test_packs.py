@@ -316,7 +316,8 @@ LENGTHS = "Units: mm, cm, m, um, µm, in, thou"
         ),
         (
             '[crank.a]\nstroke = "1 mm"\nrod_lenght = "1 mm"',
-            "line 3: crank.a.rod_lenght is not a field of Crank; nearest: rod_length; it has name, stroke, rod_length, offset, seat_height",
+            "line 3: crank.a.rod_lenght is not a field of Crank; nearest: rod_length; "
+            "it has name, stroke, rod_length, offset, seat_height, pin_diameter",
         ),
         (
             '[head.a]\nrecess_offset = "0 mm"',

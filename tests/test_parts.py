@@ -118,7 +118,7 @@ def told(call: Any) -> str:
 
 def test_unknown_keys_with_nearest_names() -> None:
     assert told(lambda: te.Crank(stroke="39 mm", rod_lenght="85 mm")) == (
-        "Crank: rod_lenght is not a field of Crank; nearest: rod_length; it has name, stroke, rod_length, offset, seat_height"
+        "Crank: rod_lenght is not a field of Crank; nearest: rod_length; it has name, stroke, rod_length, offset, seat_height, pin_diameter"
     )
     assert told(lambda: te.TopEnd(head={"kind": "spigot", "band": {"angel": "9 deg"}})) == (
         "TopEnd: head.band.angel is not a field of SquishBand; nearest: angle; it has name, outer_diameter, inner_diameter, angle"

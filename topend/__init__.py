@@ -51,6 +51,7 @@ if TYPE_CHECKING:
     from topend.parts import SpigotHead as SpigotHead
     from topend.parts import SquishBand as SquishBand
     from topend.parts import StockItem as StockItem
+    from topend.parts import StudPattern as StudPattern
     from topend.quantities import Finding as Finding
     from topend.quantities import Output as Output
     from topend.quantities import glossary as glossary
@@ -95,6 +96,7 @@ _HOME = {
         "SpigotHead",
         "SquishBand",
         "StockItem",
+        "StudPattern",
     ),
     "topend.quantities": ("Finding", "Output", "glossary"),
     "topend.solve": ("Fit", "fit_gaskets"),

@@ -28,7 +28,7 @@ from topend.physics.wiring import Structure
 from topend.quantities import INPUTS, STATUS
 from topend.units import KINDS, Limits, StatedQuantity, StatedValueError, from_si, stated
 
-__all__ = ["GAP_AT", "Row", "TopEnd", "check", "lowered", "lowered_changed"]
+__all__ = ["GAP_AT", "Row", "TopEnd", "check", "lowered", "lowered_changed", "with_values"]
 
 #: An engraved chamber volume without limits of its own (docs/sources.md).
 ENGRAVED_LIMITS: Final = 0.3e-6
@@ -183,10 +183,16 @@ def _touches(path: str, part: str, fields: tuple[str, ...]) -> bool:
     return root == part and (not rest or rest.split(".", 1)[0] in fields)
 
 
+#: Fields that say what a part is or what it fits, and leave the volume over the piston as it was.
+_NO_VOLUME: Final = ("seal", "name", "source", "basis", "top_land", "pin_diameter", "studs", "register_diameter")
+#: Fields of a cylinder that other parts have to fit.
+_CYLINDER_FITS: Final = ("studs", "register_diameter", "skirt_diameter", "window_diameter", "pin_height", "pin_diameter")
+
+
 def _moves_assembled(path: str) -> bool:
     root, _, rest = path.partition(".")
     if root in ("crank", "piston", "head"):
-        return rest not in ("seal", "name", "source", "top_land")
+        return rest.split(".", 1)[0] not in _NO_VOLUME
     return root == "cylinder" and (not rest or rest.split(".", 1)[0] in ("bore", "height"))
 
 
@@ -309,6 +315,17 @@ def lowered_changed(top: TopEnd, changes: Mapping[str, Any]) -> tuple[Row, Assem
     return _lower(made), None
 
 
+def with_values(top: TopEnd, values: Mapping[str, Any]) -> TopEnd:
+    """`top` with the values at paths set and no reading bound: not another part fitted, but what the same part truly is.
+
+    It is not judged; what is made of it by `replace` is.
+    """
+    fields = top.given()
+    for path, value in values.items():
+        _set(fields, path, value)
+    return _Unjudged(**fields)
+
+
 # --- lowering --------------------------------------------------------------------------------------------------------
 
 
@@ -380,8 +397,8 @@ def _tag_deck(tags: set[str], top: TopEnd, values: dict[str, float]) -> None:
     if deck.crank is not None and not {"crank.rod_length", "deck.crank.rod_length"} & set(values):
         tags.add("same:crank.rod_length")
     for part, path, beside in (
-        ("piston", "piston.compression_height", ("crown", "diameter", "top_land")),
-        ("cylinder", "cylinder.height", ("bore", "ports")),
+        ("piston", "piston.compression_height", ("crown", "diameter", "top_land", "pin_diameter")),
+        ("cylinder", "cylinder.height", ("bore", "ports", *_CYLINDER_FITS)),
     ):
         then, now = getattr(deck, part), getattr(top, part)
         if then is None or {path, f"deck.{path}"} & set(values):
@@ -391,7 +408,7 @@ def _tag_deck(tags: set[str], top: TopEnd, values: dict[str, float]) -> None:
 
 
 def _alike(one: Part, other: Part, beside: tuple[str, ...]) -> bool:
-    skip = {*beside, "source"}
+    skip = {*beside, "source", "basis"}
     return all(getattr(one, name) == getattr(other, name) for name in type(one).model_fields if name not in skip)
 
 

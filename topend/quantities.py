@@ -34,6 +34,8 @@ class Input:
     meaning: str
 
 
+#: How a figure came about.
+Basis = Literal["measured", "published", "derived", "estimated", "invented"]
 Standing = Literal["published", "common practice", "memory", "geometry"]
 
 
@@ -137,12 +139,21 @@ INPUTS: Final[dict[str, Input]] = {
             "crank.offset", "mm", "Cylinder axis displaced from the crank axis, positive toward the side of the crankpin on the downstroke."
         ),
         Input("crank.seat_height", "mm", "Crank axis up to the case face on which the base gasket lies."),
+        Input("crank.pin_diameter", "mm", "Piston pin that the rod's small end takes."),
         Input("cylinder.bore", "mm", "Bore diameter."),
         Input("cylinder.height", "mm", "Cylinder base face up to its top deck."),
         Input("cylinder.ports.N.top", "mm", "From the deck down to the port's upper edge; N counts from 0."),
+        Input("cylinder.studs.circle_diameter", "mm", "Diameter of the circle through the middles of the studs, or of the holes for them."),
+        Input("cylinder.studs.diameter", "mm", "Diameter of a stud; of a head or a gasket, that of its holes."),
+        Input("cylinder.register_diameter", "mm", "Bore of the register in the deck that centres the head."),
+        Input("cylinder.skirt_diameter", "mm", "Outer diameter of the skirt that enters the crankcase, which a base gasket goes over."),
+        Input("cylinder.window_diameter", "mm", "Circle that the transfer passages reach out to in the cylinder's base face."),
+        Input("cylinder.pin_height", "mm", "Pin axis at TDC above the case face, in the engine the cylinder is for."),
+        Input("cylinder.pin_diameter", "mm", "Piston pin of the engine the cylinder is for."),
         Input("piston.diameter", "mm", "Diameter of the crown's edge; not given: the bore."),
         Input("piston.compression_height", "mm", "Pin axis up to the crown edge."),
         Input("piston.pin_offset", "mm", "Pin axis off the piston axis; adds to the crank's offset, positive the same way."),
+        Input("piston.pin_diameter", "mm", "Piston pin that the piston takes."),
         Input("piston.top_land", "mm", "Crown edge down to the top ring's upper side."),
         Input("piston.crown.rise", "mm", "Centre of a cone or sphere-cap crown above its edge; negative for a hollow."),
         Input("piston.crown.depth", "mm", "Depth of a dish below the flat around it."),
@@ -157,6 +168,9 @@ INPUTS: Final[dict[str, Input]] = {
         ),
         Input("head.recess_diameter", "mm", "Diameter of the recess a head's band lies in; not given: the bore."),
         Input("head.spigot_diameter", "mm", "Outer diameter of the spigot that drops into the bore."),
+        Input("head.studs.circle_diameter", "mm", "Diameter of the circle through the middles of the head's stud holes."),
+        Input("head.studs.diameter", "mm", "Diameter of the head's stud holes."),
+        Input("head.register_diameter", "mm", "Outer diameter of the head's register, which enters that of the cylinder."),
         Input(
             "head.chamber_volume",
             "cc",
@@ -167,10 +181,14 @@ INPUTS: Final[dict[str, Input]] = {
         Input("head.band.angle", "deg", "Band angle, positive when the band rises toward the centre."),
         Input("base.thickness", "mm", "Whole base gasket stack, fitted."),
         Input("base_gaskets.N.thickness", "mm", "Nominal thickness of one base gasket; N counts from 0."),
+        Input("base_gaskets.N.opening", "mm", "Diameter of a base gasket's round opening, which goes over the cylinder's skirt."),
+        Input("base_gaskets.N.window_diameter", "mm", "Circle that a base gasket's cut-outs for the transfer passages reach out to."),
         Input("base_gaskets.N.fitted_thickness", "mm", "One base gasket as crushed by the fitted nuts; not given: from the nominal."),
         Input("head_gasket.thickness", "mm", "Whole head gasket stack, fitted."),
         Input("head_gaskets.N.thickness", "mm", "Nominal thickness of one head gasket; N counts from 0."),
         Input("head_gaskets.N.fitted_thickness", "mm", "One head gasket as crushed by the fitted nuts; not given: from the nominal."),
+        Input("head_gaskets.N.studs.circle_diameter", "mm", "Diameter of the circle through the middles of a head gasket's stud holes."),
+        Input("head_gaskets.N.studs.diameter", "mm", "Diameter of a head gasket's stud holes."),
         Input("head_gaskets.N.opening", "mm", "Diameter of a head gasket's opening; not given: the bore."),
         Input("deck.clearance", "mm", "Reading on a dry fit: crown at TDC to the deck, positive with the piston below the deck."),
         Input("deck.at", "mm", "Radius at which the deck was read, where that is neither edge nor centre."),

@@ -6,7 +6,9 @@ from topend.parts.cylinder import Cylinder, Port
 from topend.parts.gasket import Gasket, GasketSet, StockItem
 from topend.parts.head import FlushHead, Head, SpigotHead, SquishBand
 from topend.parts.piston import ConeCrown, Crown, DishCrown, FlatCrown, MeasuredCrown, Piston, SphereCrown
+from topend.parts.provenance import Origin, Provenance
 from topend.parts.reading import AssembledVolume, DeckReading
+from topend.parts.studs import StudPattern
 
 __all__ = [
     "AssembledVolume",
@@ -22,12 +24,15 @@ __all__ = [
     "GasketSet",
     "Head",
     "MeasuredCrown",
+    "Origin",
     "Part",
     "Piston",
     "Port",
+    "Provenance",
     "Running",
     "SphereCrown",
     "SpigotHead",
     "SquishBand",
     "StockItem",
+    "StudPattern",
 ]

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 import difflib
 import typing
-from typing import Any, ClassVar, Self, get_args, get_origin
+from typing import Any, ClassVar, Final, Self, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from pydantic.fields import FieldInfo
 
 from topend.errors import AssemblyError, PartError, Problem, did_you_mean
-from topend.quantities import INPUTS
+from topend.parts.provenance import Origin, Provenance
+from topend.quantities import INPUTS, Basis
 from topend.units import Quantity, StatedQuantity, StatedValueError
 
 __all__ = ["Part", "stated_field"]
@@ -35,6 +37,9 @@ class Part(BaseModel):
 
     name: str | None = Field(default=None, description="What people call it; no meaning to the library.")
     source: str | None = Field(default=None, description="Where its figures are from.")
+    basis: Basis | None = Field(
+        default=None, description="How its figures came about: measured, published, derived, estimated or invented."
+    )
 
     title: ClassVar[str] = ""
 
@@ -79,7 +84,39 @@ class Part(BaseModel):
         >>> Crank(stroke="39.3 mm").replace(stroke="40 mm").stroke
         <Quantity(40 mm)>
         """
-        return type(self)(**{**self.given(), **changes})
+        made = type(self)(**{**self.given(), **changes})
+        return made.traced_to(self)
+
+    @property
+    def provenance(self) -> tuple[Provenance, ...]:
+        """The data packs that this part, and the parts in it, are from; each once. Empty where nothing is from a pack."""
+        return tuple(dict.fromkeys(_provenance(self)))
+
+    @property
+    def origins(self) -> typing.Mapping[str, Origin]:
+        """How single figures of this part came about, by their path from here, where its pack says so.
+
+        `basis` and `source` of the part itself hold for all others.
+        """
+        found: typing.Mapping[str, Origin] = self.__dict__.get(_ORIGINS, _NO_ORIGINS)
+        return found
+
+    def trace(self, provenance: Provenance | None, origins: typing.Mapping[str, Origin]) -> None:
+        """Say where this part is from. For those who make parts from files; it is no field, and equality does not ask for it."""
+        # beside the fields, as cached properties are kept: copies and pickles take it along
+        if provenance is not None:
+            object.__setattr__(self, _PROVENANCE, provenance)
+        if origins:
+            object.__setattr__(self, _ORIGINS, _Origins(origins))
+
+    def traced_to(self, other: Part) -> Self:
+        """This part, marked as made out of `other`: from the same pack, changed if it differs."""
+        source = other.__dict__.get(_PROVENANCE)
+        if source is not None and not source.changed and self != other:
+            source = dataclasses.replace(source, changed=True)
+        kept = {path: origin for path, origin in other.origins.items() if _at(self, path) == _at(other, path)}
+        self.trace(source, kept)
+        return self
 
     def given(self) -> dict[str, Any]:
         """The fields that were given, by name."""
@@ -99,6 +136,47 @@ class Part(BaseModel):
         for name, value in super().__repr_args__():
             if value is not None:
                 yield name, _Bare(value.text) if isinstance(value, StatedQuantity) else value
+
+
+#: Where a part keeps what is no field of it.
+_PROVENANCE: Final = "_provenance"
+_ORIGINS: Final = "_origins"
+
+
+class _Origins(dict[str, Origin]):
+    """Origins by path, which do not change; a dict, so that a part can be pickled."""
+
+    def _refuse(self, *_: object, **__: object) -> Any:
+        raise TypeError("origins of a part do not change")
+
+    __setitem__ = __delitem__ = clear = pop = popitem = setdefault = update = __ior__ = _refuse  # type: ignore[assignment]
+
+    def __reduce__(self) -> Any:
+        return _Origins, (dict(self),)
+
+
+_NO_ORIGINS: Final = _Origins()
+
+
+def _provenance(value: Any) -> typing.Iterator[Provenance]:
+    if isinstance(value, Part):
+        own = value.__dict__.get(_PROVENANCE)
+        if own is not None:
+            yield own
+        for name in type(value).model_fields:
+            yield from _provenance(getattr(value, name))
+    elif isinstance(value, tuple):
+        for item in value:
+            yield from _provenance(item)
+
+
+def _at(part: Any, path: str) -> Any:
+    for step in path.split("."):
+        if isinstance(part, tuple):
+            part = part[int(step)] if step.isdigit() and int(step) < len(part) else None
+        else:
+            part = getattr(part, step, None)
+    return part
 
 
 class _Bare(str):
@@ -143,7 +221,7 @@ def _words(found: Any, owner: type[BaseModel] | None, inside: list[type[BaseMode
     if isinstance(inner, StatedValueError):
         return str(inner)
     if kind == "extra_forbidden" and owner is not None:
-        names = [name for name in owner.model_fields if name != "source" or not issubclass(owner, Part)]
+        names = [name for name in owner.model_fields if name not in ("source", "basis") or not issubclass(owner, Part)]
         return f"is not a field of {owner.__name__}{did_you_mean(str(found['loc'][-1]), names)}; it has {', '.join(names)}"
     if kind == "missing":
         meaning = ""

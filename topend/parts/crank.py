@@ -21,6 +21,7 @@ class Crank(Part):
     rod_length: PositiveLength | None = stated_field("crank.rod_length")
     offset: Length = stated_field("crank.offset", default=ZERO_LENGTH)
     seat_height: PositiveLength | None = stated_field("crank.seat_height")
+    pin_diameter: PositiveLength | None = stated_field("crank.pin_diameter")
 
 
 class Running(Part):

@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import Field
 
 from topend.parts.base import Part, stated_field
+from topend.parts.studs import StudPattern
 from topend.units import PositiveLength
 
 __all__ = ["Cylinder", "Port"]
@@ -24,7 +25,7 @@ class Port(Part):
 
 
 class Cylinder(Part):
-    """A cylinder: its bore, its height from base face to deck, and its ports.
+    """A cylinder: its bore, its height from base face to deck, its ports, and what other parts have to fit.
 
     >>> Cylinder(bore="47.6 mm", ports=[Port(kind="exhaust", top="22.3 mm")]).bore
     <Quantity(47.6 mm)>
@@ -33,3 +34,9 @@ class Cylinder(Part):
     bore: PositiveLength | None = stated_field("cylinder.bore")
     height: PositiveLength | None = stated_field("cylinder.height")
     ports: tuple[Port, ...] = Field(default=(), description="Its ports; of several of a kind the highest counts.")
+    studs: StudPattern | None = Field(default=None, description="The studs that hold the head.")
+    register_diameter: PositiveLength | None = stated_field("cylinder.register_diameter")
+    skirt_diameter: PositiveLength | None = stated_field("cylinder.skirt_diameter")
+    window_diameter: PositiveLength | None = stated_field("cylinder.window_diameter")
+    pin_height: PositiveLength | None = stated_field("cylinder.pin_height")
+    pin_diameter: PositiveLength | None = stated_field("cylinder.pin_diameter")

@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import Field
 
 from topend.parts.base import Part, stated_field
+from topend.parts.studs import StudPattern
 from topend.units import PositiveLength, StatedQuantity
 
 __all__ = ["Gasket", "GasketSet", "StockItem"]
@@ -36,6 +37,8 @@ class Gasket(Part):
     thickness: PositiveLength = stated_field("base_gaskets.N.thickness", default=...)
     fitted_thickness: PositiveLength | None = stated_field("base_gaskets.N.fitted_thickness")
     opening: PositiveLength | None = stated_field("head_gaskets.N.opening")
+    window_diameter: PositiveLength | None = stated_field("base_gaskets.N.window_diameter")
+    studs: StudPattern | None = Field(default=None, description="Its holes for the cylinder's studs.")
     material: Material | None = Field(default=None, description="What it is made of: it says how far it may crush.")
 
     @property

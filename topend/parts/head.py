@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from topend.parts.base import Part, stated_field
 from topend.parts.crank import ZERO_LENGTH
+from topend.parts.studs import StudPattern
 from topend.units import Length, PositiveLength, PositiveVolume, SharpAngle
 
 __all__ = ["FlushHead", "Head", "Seal", "SpigotHead", "SquishBand"]
@@ -16,6 +17,7 @@ Seal = Literal["gasket", "o-ring", "both"]
 
 _SEAL = "How it seals: gasket, o-ring (which adds no thickness and takes no gasket), or both."
 _BASIS = "Where the volume is from: measured, or engraved on the head (then ± 0.3 cc is assumed unless limits are given)."
+_STUDS = "Its holes for the cylinder's studs."
 _KIND = "Which kind of head it is; written in files, never needed in code."
 
 
@@ -49,6 +51,8 @@ class FlushHead(Part):
     volume_basis: Literal["measured", "engraved"] = Field(default="measured", description=_BASIS)
     band: SquishBand | None = Field(default=None, description="Its squish band.")
     seal: Seal = Field(default="gasket", description=_SEAL)
+    studs: StudPattern | None = Field(default=None, description=_STUDS)
+    register_diameter: PositiveLength | None = stated_field("head.register_diameter")
 
 
 class SpigotHead(Part):
@@ -65,6 +69,8 @@ class SpigotHead(Part):
     volume_basis: Literal["measured", "engraved"] = Field(default="measured", description=_BASIS)
     band: SquishBand | None = Field(default=None, description="Its squish band.")
     seal: Seal = Field(default="gasket", description=_SEAL)
+    studs: StudPattern | None = Field(default=None, description=_STUDS)
+    register_diameter: PositiveLength | None = stated_field("head.register_diameter")
 
     @model_validator(mode="before")
     @classmethod

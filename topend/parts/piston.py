@@ -90,4 +90,5 @@ class Piston(Part):
     diameter: PositiveLength | None = stated_field("piston.diameter")
     compression_height: PositiveLength | None = stated_field("piston.compression_height")
     pin_offset: Length = stated_field("piston.pin_offset", default=ZERO_LENGTH)
+    pin_diameter: PositiveLength | None = stated_field("piston.pin_diameter")
     top_land: PositiveLength | None = stated_field("piston.top_land")
