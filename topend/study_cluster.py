@@ -1,0 +1,84 @@
+"""A study over the workers of a Dask cluster: ranges of rows out, counts and partial summaries back.
+
+Tasks are given out a few at a time and taken back in order, so what this process holds does not grow with the rows. A task
+gets the study's description, which each worker fetches once, and a range; it may run twice, when a worker is lost, and gives
+the same both times.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any, Final
+
+from topend.errors import StudyError
+from topend.study_rows import Compiled
+from topend.study_table import needs_extra
+
+__all__ = ["over"]
+
+#: Tasks under way for each thread of the cluster: enough that none waits for this process.
+AHEAD: Final = 4
+
+
+def over(
+    client: Any, compiled: Compiled, work: Callable[..., Any], arguments: tuple[Any, ...], ranges: Sequence[tuple[int, int]]
+) -> Iterator[Any]:
+    """``work(compiled, *arguments, start, stop)`` of each range, in order.
+
+    Raises `StudyError` where `client` is no Dask client, or where a range took four workers down with it.
+    """
+    try:
+        import distributed
+    except ImportError as error:
+        raise needs_extra("dask[distributed]", error) from None
+    if not isinstance(client, distributed.Client) or client.asynchronous:
+        raise StudyError(f"client must be a distributed.Client that is not asynchronous; got a {type(client).__name__}")
+    return _over(client, compiled, work, arguments, ranges)
+
+
+def _over(
+    client: Any, compiled: Compiled, work: Callable[..., Any], arguments: tuple[Any, ...], ranges: Sequence[tuple[int, int]]
+) -> Iterator[Any]:
+    import distributed
+
+    window = AHEAD * max(1, sum(client.nthreads().values()))
+    # a task like any other, and so worked out anew where the worker that holds it is lost
+    sent = client.submit(_received, compiled, compiled.version, pure=False)
+    under_way = distributed.as_completed()
+    places: dict[str, int] = {}
+    done: dict[int, Any] = {}
+    given = taken = 0
+    try:
+        while taken < len(ranges):
+            while given < len(ranges) and given < taken + window:
+                future = client.submit(_part, work, sent, arguments, *ranges[given], pure=False)
+                places[future.key] = given
+                under_way.add(future)
+                given += 1
+            future = next(under_way)
+            place = places.pop(future.key)
+            try:
+                done[place] = future.result()
+            except distributed.KilledWorker as error:
+                start, stop = ranges[place]
+                raise StudyError(
+                    f"rows {start} to {stop} took several workers down with them, and the study stops there; are they killed for "
+                    f"want of memory? What is written stays, and the same call goes on from it ({error})"
+                ) from None
+            future.release()
+            while taken in done:
+                yield done.pop(taken)
+                taken += 1
+    finally:
+        under_way.clear()
+        sent.release()
+
+
+def _received(compiled: Compiled, version: str) -> Compiled:
+    if compiled.version != version:
+        raise StudyError(f"a worker has topend {compiled.version}, this process has {version}; they must be the same")
+    return compiled
+
+
+def _part(work: Callable[..., Any], compiled: Compiled, arguments: tuple[Any, ...], start: int, stop: int) -> Any:
+    return work(compiled, *arguments, start, stop)
