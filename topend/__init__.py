@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from topend.errors import MissingInputError as MissingInputError
     from topend.errors import PackError as PackError
     from topend.errors import PartError as PartError
+    from topend.errors import StudyError as StudyError
     from topend.errors import TopendError as TopendError
     from topend.errors import UnknownNameError as UnknownNameError
     from topend.evaluation import Result as Result
@@ -57,6 +58,9 @@ if TYPE_CHECKING:
     from topend.quantities import glossary as glossary
     from topend.solve import Fit as Fit
     from topend.solve import fit_gaskets as fit_gaskets
+    from topend.study import Study as Study
+    from topend.study_table import Summary as Summary
+    from topend.study_table import Table as Table
     from topend.uncertainty import uncertainty as uncertainty
     from topend.units import Quantity as Quantity
 
@@ -70,6 +74,7 @@ _HOME = {
         "MissingInputError",
         "PackError",
         "PartError",
+        "StudyError",
         "TopendError",
         "UnknownNameError",
     ),
@@ -100,6 +105,8 @@ _HOME = {
     ),
     "topend.quantities": ("Finding", "Output", "glossary"),
     "topend.solve": ("Fit", "fit_gaskets"),
+    "topend.study": ("Study",),
+    "topend.study_table": ("Summary", "Table"),
     "topend.uncertainty": ("uncertainty",),
     "topend.units": ("Quantity",),
 }
