@@ -100,7 +100,7 @@ def test_the_core_depends_on_five_packages_and_nothing_else() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     assert {re.match(r"[\w-]+", text)[0] for text in project["dependencies"]} == CORE  # type: ignore[index]
     extras = project["optional-dependencies"]
-    assert set(extras) == {"cli", "test", "bench", "all"}
+    assert set(extras) == {"cli", "cluster", "test", "bench", "all"}
     # `all` takes every extra but bench
     taken = re.fullmatch(r"topend\[(.*)\]", extras["all"][0])
     assert taken is not None
@@ -178,6 +178,7 @@ def test_every_room_has_its_place_in_the_layering() -> None:
         ("assembly.py", "import topend.packs", "job stands above packs and assembly"),
         ("quantities.py", "import topend.physics", "units, quantities and errors do without physics"),
         ("evaluation.py", "import rich", "the command line alone imports typer and rich"),
+        ("study.py", "import pyarrow", "studies alone import pyarrow and dask"),
     ],
 )
 def test_a_wrong_import_is_found(module: str, statement: str, contract: str, tmp_path: Path) -> None:
@@ -208,6 +209,7 @@ def test_a_module_imports_only_what_the_house_knows(path: Path) -> None:
     allowed = {"numpy", "scipy"} if "physics" in path.parts else {*CORE, "pydantic_core"}
     if path.name == "cli.py":
         allowed |= {"typer", "rich"}
+    allowed |= {"study_table.py": {"pyarrow"}, "study_folder.py": {"pyarrow"}, "study_cluster.py": {"distributed"}}.get(path.name, set())
     others = imported_roots(path) - set(sys.stdlib_module_names) - {"topend"}
     assert others <= allowed
 
