@@ -113,10 +113,12 @@ def test_least_gap_against_a_fine_grid(head: dict[str, float]) -> None:
     curve = abs(head["cap_height"]) / head["cap_radius"] ** 2 * 40
     steep = abs(head["cap_height"]) > 0.9 * head["cap_radius"]  # an upright wall at the rim: the grid itself is coarse there
     slack = 1e-12 + curve * step**2 + (2e-2 * abs(head["cap_height"]) if steep else 0.0)
-    assert -1e-12 <= float(gaps.min()) - whole <= slack
+    # and at that wall a float keeps half of its digits only
+    under = 1e-12 + (1e-6 * abs(head["cap_height"]) if steep else 0.0)
+    assert -under <= float(gaps.min()) - whole <= slack
     # on what band and crown have in common
     common = rho <= min(head["crown_radius"], head["band_radius"])
-    assert -1e-12 <= float(gaps[common].min()) - on_crown <= slack
+    assert -under <= float(gaps[common].min()) - on_crown <= slack
 
 
 def test_where_a_dome_runs_parallel_to_the_band_the_gap_is_least() -> None:
