@@ -25,6 +25,7 @@ __all__ = [
     "nearest",
 ]
 
+_CONTROLS: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 _TAIL: Final = re.compile(r".*[./]")
 
 
@@ -107,7 +108,8 @@ class _FileError(TopendError, ValueError):
     def __init__(self, file: str, problems: Sequence[Problem]) -> None:
         self.file = file
         self.problems = tuple(problems)
-        super().__init__(problems_text(file, self.problems))
+        # names of files and keys are other people's, and a traceback prints them as they are
+        super().__init__(_CONTROLS.sub(lambda found: f"\\x{ord(found.group()):02x}", problems_text(file, self.problems)))
 
 
 class PackError(_FileError):

@@ -22,7 +22,7 @@ from topend.parts.head import FlushHead, SpigotHead
 from topend.quantities import OUTPUTS
 from topend.units import KINDS, StatedQuantity, StatedValueError, kind_of_unit, stated
 
-__all__ = ["FitRequest", "Job", "PackUsed", "load_job"]
+__all__ = ["FitRequest", "Job", "PackUsed", "load_job", "read_job"]
 
 #: The version of the job format that this library reads.
 FORMAT: Final = 1
@@ -31,10 +31,11 @@ Figure = float | str
 
 @dataclass(frozen=True)
 class PackUsed:
-    """A pack that a job took a part from."""
+    """A pack that a job took a part from: its id, its version, and the SHA-256 of what it says."""
 
     id: str
     version: str
+    digest: str = ""
 
     def __str__(self) -> str:
         return f"{self.id} {self.version}"
@@ -86,7 +87,12 @@ def load_job(path: str | os.PathLike[str], catalogue: Catalogue | None = None) -
     `JobError` with everything that is wrong in the file, each with its key and line; `PackError` for a pack that is broken;
     `AssemblyError` where the parts do not go together.
     """
-    return _Reader(Path(path), catalogue or Catalogue()).job()
+    return read_job(read_toml(Path(path), JobError), catalogue)
+
+
+def read_job(file: TomlFile, catalogue: Catalogue | None = None) -> Job:
+    """The job in the tables of `file`, as `load_job`; for those who keep more than a job in a file."""
+    return _Reader(file, catalogue or Catalogue()).job()
 
 
 #: Places where a part may be given by its id, and of which kind it is there.
@@ -105,9 +111,9 @@ _FIT_KEYS: Final = ("heads", "stock", "base_count", "head_count", "least_gap", "
 
 
 class _Reader:
-    def __init__(self, path: Path, catalogue: Catalogue) -> None:
-        self._path = path
-        self._file: TomlFile = read_toml(path, JobError)
+    def __init__(self, file: TomlFile, catalogue: Catalogue) -> None:
+        self._path = Path(file.file)
+        self._file = file
         self._catalogue = catalogue
         self._problems: list[Problem] = []
         self._packs_failed = False
@@ -132,7 +138,7 @@ class _Reader:
         self._stop()
         assert top is not None
         used = {name.partition("/")[0] for name in self._ids.values()}
-        packs = tuple(PackUsed(pack.id, pack.manifest.version) for pack in self._catalogue.packs if pack.id in used)
+        packs = tuple(PackUsed(pack.id, pack.version, pack.digest) for pack in self._catalogue.packs if pack.id in used)
         return Job(self._file.file, title, top, fit, packs, self._ids)
 
     def _refuse(self, where: str, message: str) -> None:
@@ -161,7 +167,10 @@ class _Reader:
             else:
                 good.append(_plain(path))
         self._packs_failed = len(good) < len(folders)
-        self._catalogue = self._catalogue.joined(Catalogue.load(*good))
+        named = Catalogue.load(*good)
+        for error in named.problems:
+            raise error
+        self._catalogue = self._catalogue.joined(named)
 
     def _part(self, written: Any, kind: str, where: str) -> Any:
         """A part as written in the file: by id, by id with changes, or a table as it stands; None where it cannot be had."""
@@ -224,14 +233,26 @@ class _Reader:
                 made = (self._part(item, "gasket", f"{stack}.{index}") for index, item in enumerate(fields[stack]))
                 fields[stack] = [_stand_in(role) if part is None else part for part in made]
         try:
-            return TopEnd(**fields)
+            top = TopEnd(**fields)
         except PartError as error:
             self._take(error, "", "")
         except AssemblyError as error:
             # what is missing may be what makes it go together, so other problems come first
             self._stop()
             raise AssemblyError(error.reason, f"{self._file.file}: {error}") from None
+        else:
+            self._trace(top)
+            return top
         return None
+
+    def _trace(self, top: TopEnd) -> None:
+        """Parts of a pack that the job changed keep the pack's name, marked as changed."""
+        for place, name in self._ids.items():
+            part: Any = top
+            for step in place.split("."):
+                part = part[int(step)] if step.isdigit() and isinstance(part, tuple) else getattr(part, step, None)
+            if isinstance(part, Part) and not part.provenance:
+                part.traced_to(self._catalogue[name])
 
     def _take(self, error: PartError, inside: str, outside: str) -> None:
         for problem in error.problems:

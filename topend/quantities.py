@@ -5,12 +5,13 @@ One word per quantity, everywhere: argument, attribute, column, JSON key, headin
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 from topend.errors import UnknownNameError
 
-__all__ = ["INPUTS", "OUTPUTS", "STATUS", "Finding", "Input", "Output", "Status", "glossary", "output"]
+__all__ = ["INPUTS", "OUTPUTS", "STATUS", "Basis", "ExtraFinding", "ExtraOutput", "Finding", "Input", "Output", "Status", "glossary", "output"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +53,32 @@ class Finding:
     figure: float | None = None
     limit: float | None = None
     unit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ExtraOutput:
+    """An output that a data pack adds: what it is, which quantities it needs, and how it is worked out of them.
+
+    `needs` are names of the outputs table or paths of the inputs table. `work` takes them in that order as SI arrays of
+    one shape and returns an SI array of that shape, NaN outside its domain. `pack` is the id of the pack it is from.
+    """
+
+    output: Output
+    needs: tuple[str, ...]
+    work: Callable[..., Any]
+    pack: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ExtraFinding:
+    """A judgement that a data pack adds: its name, and a function from an evaluated result to what it finds.
+
+    `pack` is the id of the pack it is from.
+    """
+
+    name: str
+    judge: Callable[[Any], Iterable[Finding]]
+    pack: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from topend.errors import PartError
 from topend.parts.base import told
+from topend.quantities import Basis
 
 __all__ = ["FORMAT", "NAME", "Manifest", "Source", "bad_name", "bad_version"]
 
@@ -52,7 +53,7 @@ class Source(_Record):
     'measured'
     """
 
-    kind: Literal["measured", "published", "derived", "estimated", "invented"] = Field(description="How the figures came about.")
+    kind: Basis = Field(description="How the figures came about.")
     title: str = Field(min_length=1, max_length=500, description="What it is: a book, a drawing, a bench book.")
     locator: str | None = Field(default=None, max_length=500, description="Where in it: page, sheet, address.")
 
@@ -72,3 +73,8 @@ class Manifest(_Record):
     licence: str | None = Field(default=None, max_length=200, description="Under which its figures may be used.")
     maintainers: tuple[str, ...] = Field(default=(), max_length=100, description="Who looks after it.")
     source: tuple[Source, ...] = Field(default=(), max_length=1000, description="Where its figures are from, one [[source]] each.")
+    built: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict,
+        max_length=10,
+        description="Parts that the pack's code builds: names by kind. So they are listed without running it.",
+    )

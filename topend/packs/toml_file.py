@@ -1,4 +1,4 @@
-"""Reading one TOML file that somebody else wrote: bounded, and with the line of every key for the messages."""
+"""Reading one file that somebody else wrote: bounded, and a TOML file with the line of every key for the messages."""
 
 from __future__ import annotations
 
@@ -15,16 +15,35 @@ from typing import Any, Final
 from topend.errors import JobError, PackError, Problem
 from topend.packs.key_lines import key_lines
 
-__all__ = ["MOST_BYTES", "TomlFile", "file_trouble", "read_toml"]
+__all__ = ["MOST_BYTES", "MOST_ENTRIES", "Allowance", "TomlFile", "file_trouble", "parsed_toml", "read_text", "read_toml"]
 
-#: Largest file that is read; ten thousand parts take about a third of it.
+#: Largest file that is read; ten thousand parts take about a quarter of it.
 MOST_BYTES: Final = 4 * 1024 * 1024
+#: Most keys, headings and list entries of a file, or of all files of a pack: about half a second's reading. Ten thousand
+#: gaskets have as many; larger tables are better kept as CSV.
+MOST_ENTRIES: Final = 50_000
+#: Of more problems than these the rest are left untold.
+MOST_PROBLEMS: Final = 100
+_MB: Final = 1024 * 1024
 #: Deepest nesting of tables and lists; a part needs five.
 MOST_LEVELS: Final = 16
 
 _WORD = r"""(?:[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')"""
 # tomllib takes time with the square of the length of a dotted key
 _LONG_KEY: Final = re.compile(rf"(?<![A-Za-z0-9_\"'.-]){_WORD}(?:[ \t]*+\.[ \t]*+{_WORD}){{{MOST_LEVELS},}}")
+
+
+_ENTRY: Final = re.compile(r"[=,\[]")
+#: What steers a terminal, or turns the order of what stands on it: C0 but tab and line ends, DEL, C1, marks of direction.
+CONTROLS: Final = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+
+
+@dataclass
+class Allowance:
+    """What may still be read of one pack, over all its files."""
+
+    bytes: int = 2 * MOST_BYTES
+    entries: int = MOST_ENTRIES
 
 
 @dataclass(frozen=True)
@@ -53,18 +72,38 @@ class TomlFile:
         return Problem(where, message, self.line(where))
 
 
-def read_toml(path: Path, error: type[PackError] | type[JobError]) -> TomlFile:
-    """The TOML file at `path`; everything that keeps it from being read is raised as `error`, in one sentence."""
-    data = _bytes(path, error)
+def read_text(path: Path, error: type[PackError] | type[JobError], allowance: Allowance | None = None) -> str:
+    """The text of the file at `path`, line ends as LF; everything that keeps it from being read is raised as `error`."""
+    data = _bytes(path, error, allowance)
     shown = str(path)
     if b"\0" in data:
         raise error(shown, [Problem("", "is not a text file (it holds zero bytes); save it as text in UTF-8")])
     try:
-        text = data.decode("utf-8-sig").replace("\r\n", "\n")
+        return data.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as fault:
         line = data.count(b"\n", 0, fault.start) + 1
         message = f"is not text in UTF-8: byte 0x{data[fault.start]:02x} in line {line}; save the file as UTF-8"
         raise error(shown, [Problem("", message)]) from None
+
+
+def read_toml(path: Path, error: type[PackError] | type[JobError], allowance: Allowance | None = None) -> TomlFile:
+    """The TOML file at `path`; everything that keeps it from being read is raised as `error`, in one sentence.
+
+    With an `allowance` it is a file of a pack: what it takes is counted off, and texts that would steer a terminal are
+    refused.
+    """
+    return parsed_toml(read_text(path, error, allowance), str(path), error, allowance)
+
+
+def parsed_toml(text: str, shown: str, error: type[PackError] | type[JobError], allowance: Allowance | None = None) -> TomlFile:
+    """The TOML file with this text; as `read_toml`."""
+    entries = sum(1 for _ in _ENTRY.finditer(text))
+    if entries > (MOST_ENTRIES if allowance is None else allowance.entries):
+        whose = "" if entries > MOST_ENTRIES else "with the pack's other files, "
+        message = f"{whose}holds more than {MOST_ENTRIES} keys, headings and list entries, the most that is read; a CSV table may hold more"
+        raise error(shown, [Problem("", message)])
+    if allowance is not None:
+        allowance.entries -= entries
     long = _LONG_KEY.search(text)
     if long is not None:
         raise error(shown, [_too_deep(text.count("\n", 0, long.start()) + 1)])
@@ -78,9 +117,9 @@ def read_toml(path: Path, error: type[PackError] | type[JobError]) -> TomlFile:
         # a number of thousands of digits, or a date that is none
         raise error(shown, [Problem("", "is not TOML: it holds a number or a date that cannot be read")]) from None
     made = TomlFile(shown, table, text)
-    problems = list(_out_of_bounds(made))
+    problems = list(_out_of_bounds(made, steering=allowance is not None))
     if problems:
-        raise error(shown, problems)
+        raise error(shown, problems[:MOST_PROBLEMS])
     return made
 
 
@@ -97,18 +136,22 @@ def file_trouble(path: Path) -> str | None:
     return None if stat.S_ISREG(mode) else "is not an ordinary file"
 
 
-def _bytes(path: Path, error: type[PackError] | type[JobError]) -> bytes:
+def _bytes(path: Path, error: type[PackError] | type[JobError], allowance: Allowance | None) -> bytes:
     trouble = file_trouble(path)
     if trouble is None:
+        most = MOST_BYTES if allowance is None else min(MOST_BYTES, allowance.bytes)
         try:
             with path.open("rb") as stream:
-                data = stream.read(MOST_BYTES + 1)
+                data = stream.read(most + 1)
         except OSError as fault:
             trouble = f"cannot be read: {_reason(fault)}"
         else:
-            if len(data) <= MOST_BYTES:
+            if allowance is not None:
+                allowance.bytes -= len(data)
+            if len(data) <= most:
                 return data
-            trouble = f"is larger than {MOST_BYTES // 1024 // 1024} MB, the most that is read"
+            size = f"is larger than {MOST_BYTES // _MB} MB, the most that is read"
+            trouble = size if most == MOST_BYTES else f"makes the pack larger than {2 * MOST_BYTES // _MB} MB, the most that is read"
     raise error(str(path), [Problem("", trouble)])
 
 
@@ -136,8 +179,8 @@ def _syntax(message: str, text: str) -> Problem:
     return Problem("", f"is not TOML: {words[:1].lower()}{words[1:]}{place}", int(line) if line else text.rstrip().count("\n") + 1)
 
 
-def _out_of_bounds(made: TomlFile) -> Iterator[Problem]:
-    """Nesting and whole numbers beyond what TOML and the library's messages can carry."""
+def _out_of_bounds(made: TomlFile, *, steering: bool) -> Iterator[Problem]:
+    """Nesting, whole numbers and characters beyond what TOML, the library's messages and a terminal can carry."""
     pending: list[tuple[str, int, Any]] = [("", 0, made.table)]
     while pending:
         where, level, value = pending.pop()
@@ -145,7 +188,13 @@ def _out_of_bounds(made: TomlFile) -> Iterator[Problem]:
             if level > MOST_LEVELS:
                 yield _too_deep(made.line(where))
                 return
+            if steering and isinstance(value, dict):
+                for key in value:
+                    if found := CONTROLS.search(key):
+                        yield made.problem(f"{where}.{key}" if where else key, f"holds the control character U+{ord(found.group()):04X}")
             inside: Iterable[tuple[object, Any]] = value.items() if isinstance(value, dict) else enumerate(value)
             pending += [(f"{where}.{key}" if where else str(key), level + 1, item) for key, item in inside]
         elif isinstance(value, int) and not -(2**63) <= value < 2**63:
             yield made.problem(where, "is a whole number beyond 64 bits")
+        elif steering and isinstance(value, str) and (found := CONTROLS.search(value)):
+            yield made.problem(where, f"holds the control character U+{ord(found.group()):04X}, which could steer a terminal; take it out")
