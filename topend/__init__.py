@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
+    from topend import measure as measure
     from topend.assembly import TopEnd as TopEnd
     from topend.checks import findings as findings
     from topend.errors import AssemblyError as AssemblyError
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from topend.errors import MissingInputError as MissingInputError
     from topend.errors import PackError as PackError
     from topend.errors import PartError as PartError
+    from topend.errors import ReadingsError as ReadingsError
     from topend.errors import StudyError as StudyError
     from topend.errors import TopendError as TopendError
     from topend.errors import UnknownNameError as UnknownNameError
@@ -32,6 +34,10 @@ if TYPE_CHECKING:
     from topend.evaluation import evaluate as evaluate
     from topend.job import Job as Job
     from topend.job import load_job as load_job
+    from topend.measure.next_reading import next_reading as next_reading
+    from topend.measure.reconcile import reconcile as reconcile
+    from topend.measure.sheet import load_readings as load_readings
+    from topend.measure.verify import verify as verify
     from topend.packs import Catalogue as Catalogue
     from topend.parts import AssembledVolume as AssembledVolume
     from topend.parts import ConeCrown as ConeCrown
@@ -74,12 +80,17 @@ _HOME = {
         "MissingInputError",
         "PackError",
         "PartError",
+        "ReadingsError",
         "StudyError",
         "TopendError",
         "UnknownNameError",
     ),
     "topend.evaluation": ("Result", "evaluate"),
     "topend.job": ("Job", "load_job"),
+    "topend.measure.next_reading": ("next_reading",),
+    "topend.measure.reconcile": ("reconcile",),
+    "topend.measure.sheet": ("load_readings",),
+    "topend.measure.verify": ("verify",),
     "topend.packs": ("Catalogue",),
     "topend.parts": (
         "AssembledVolume",
@@ -111,11 +122,15 @@ _HOME = {
     "topend.units": ("Quantity",),
 }
 _WHERE = {name: module for module, names in _HOME.items() for name in names}
+#: Rooms that are public as a whole: te.measure.burette(...).
+_ROOMS = ("measure",)
 
-__all__ = sorted([*_WHERE, "__version__"])
+__all__ = sorted([*_WHERE, *_ROOMS, "__version__"])
 
 
 def __getattr__(name: str) -> Any:
+    if name in _ROOMS:
+        return importlib.import_module(f"topend.{name}")
     if name not in _WHERE:
         raise AttributeError(f"module 'topend' has no attribute {name!r}")
     return getattr(importlib.import_module(_WHERE[name]), name)

@@ -19,6 +19,7 @@ __all__ = [
     "PackError",
     "PartError",
     "Problem",
+    "ReadingsError",
     "StudyError",
     "TopendError",
     "UnknownNameError",
@@ -118,6 +119,10 @@ class PackError(_FileError):
 
 class JobError(_FileError):
     """A job file that cannot be used: `file`, and `problems` with the key and the line of each."""
+
+
+class ReadingsError(_FileError):
+    """A file of readings that cannot be used: `file`, and `problems` with the key and the line of each."""
 
 
 class MissingInputError(TopendError, LookupError, AttributeError):

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from topend.errors import JobError, PackError, Problem
+from topend.errors import JobError, PackError, Problem, ReadingsError
 from topend.packs.key_lines import key_lines
 
 __all__ = ["MOST_BYTES", "MOST_ENTRIES", "Allowance", "TomlFile", "file_trouble", "parsed_toml", "read_text", "read_toml"]
@@ -72,7 +72,7 @@ class TomlFile:
         return Problem(where, message, self.line(where))
 
 
-def read_text(path: Path, error: type[PackError] | type[JobError], allowance: Allowance | None = None) -> str:
+def read_text(path: Path, error: type[PackError] | type[JobError] | type[ReadingsError], allowance: Allowance | None = None) -> str:
     """The text of the file at `path`, line ends as LF; everything that keeps it from being read is raised as `error`."""
     data = _bytes(path, error, allowance)
     shown = str(path)
@@ -86,7 +86,7 @@ def read_text(path: Path, error: type[PackError] | type[JobError], allowance: Al
         raise error(shown, [Problem("", message)]) from None
 
 
-def read_toml(path: Path, error: type[PackError] | type[JobError], allowance: Allowance | None = None) -> TomlFile:
+def read_toml(path: Path, error: type[PackError] | type[JobError] | type[ReadingsError], allowance: Allowance | None = None) -> TomlFile:
     """The TOML file at `path`; everything that keeps it from being read is raised as `error`, in one sentence.
 
     With an `allowance` it is a file of a pack: what it takes is counted off, and texts that would steer a terminal are
@@ -95,7 +95,7 @@ def read_toml(path: Path, error: type[PackError] | type[JobError], allowance: Al
     return parsed_toml(read_text(path, error, allowance), str(path), error, allowance)
 
 
-def parsed_toml(text: str, shown: str, error: type[PackError] | type[JobError], allowance: Allowance | None = None) -> TomlFile:
+def parsed_toml(text: str, shown: str, error: type[PackError] | type[JobError] | type[ReadingsError], allowance: Allowance | None = None) -> TomlFile:
     """The TOML file with this text; as `read_toml`."""
     entries = sum(1 for _ in _ENTRY.finditer(text))
     if entries > (MOST_ENTRIES if allowance is None else allowance.entries):
@@ -136,7 +136,7 @@ def file_trouble(path: Path) -> str | None:
     return None if stat.S_ISREG(mode) else "is not an ordinary file"
 
 
-def _bytes(path: Path, error: type[PackError] | type[JobError], allowance: Allowance | None) -> bytes:
+def _bytes(path: Path, error: type[PackError] | type[JobError] | type[ReadingsError], allowance: Allowance | None) -> bytes:
     trouble = file_trouble(path)
     if trouble is None:
         most = MOST_BYTES if allowance is None else min(MOST_BYTES, allowance.bytes)

@@ -1,0 +1,104 @@
+"""The head by depth gauge: how far its band stands proud or recessed, and the band's angle from two depths."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, ClassVar, Literal
+
+import numpy as np
+from pydantic import Field, model_validator
+
+from topend.measure.budget import Term, rectangular
+from topend.measure.gap import tilted_plane
+from topend.measure.instruments import InstrumentName, read_with
+from topend.measure.measured import Measured, Reading, limits_of, measured, refuse, si
+from topend.units import NonNegativeLength, PositiveLength
+
+__all__ = ["BandAngle", "BandOffset", "band_angle", "band_offset"]
+
+
+class BandOffset(Reading):
+    """The band's outer edge against the gasket face, at four clock positions or more.
+
+    `band` says which way: recessed above the face, or standing proud of it (a spigot). A band that is not parallel to the face shows
+    as a tilt.
+
+    >>> BandOffset(band="proud", readings=["1.01 mm", "1.00 mm", "0.99 mm", "1.00 mm"]).results()[0].text
+    '-1.0000 mm ± 0.0139'
+    """
+
+    title: ClassVar[str] = "band offset"
+    kind: Literal["band_offset"] = "band_offset"
+    band: Literal["recessed", "proud"] = Field(description="Whether the band is recessed into the head or stands proud of its face.")
+    readings: tuple[NonNegativeLength, ...] = Field(
+        min_length=1, description="Depths or heights, evenly around, from 12 o'clock clockwise."
+    )
+    instrument: InstrumentName = Field(default="depth micrometer", description="What it was read with.")
+    instrument_limits: PositiveLength | None = Field(default=None, description="Its limit of error.")
+    instrument_step: PositiveLength | None = Field(default=None, description="Its smallest step.")
+
+    def results(self) -> tuple[Measured, ...]:
+        many = si(self.readings)
+        terms, notes = read_with("band offset", many, self.instrument, limits=self.instrument_limits, step=self.instrument_step)
+        sign = 1.0 if self.band == "recessed" else -1.0
+        if len(many) >= 3:
+            clocks = [2.0 * math.pi * index / len(many) for index in range(len(many))]
+            plane = tilted_plane(clocks, many)
+            if plane.tilt > 0.02e-3:
+                notes.append(
+                    f"not parallel to the face: {plane.tilt * 1e3:.3f} mm more toward {plane.direction_deg:.0f} deg from 12 o'clock"
+                )
+        made = measured("head.recess_offset", lambda mean, limit, step: sign * (mean + limit + step), terms, notes=notes, name=self.called)
+        return (made,)
+
+
+class BandAngle(Reading):
+    """The band's angle from its depth below one plane at two radii; positive when it rises toward the centre.
+
+    Depths grow into the head: a band that rises toward the centre is deeper at the inner radius.
+
+    >>> BandAngle(outer_radius="22.6 mm", inner_radius="17.6 mm", outer_depth=["1.00 mm"], inner_depth=["1.79 mm"]).results()[0].text
+    '8.98 deg ± 0.37'
+    """
+
+    title: ClassVar[str] = "band angle"
+    kind: Literal["band_angle"] = "band_angle"
+    outer_radius: PositiveLength = Field(description="Radius of the outer reading.")
+    inner_radius: PositiveLength = Field(description="Radius of the inner reading.")
+    outer_depth: tuple[NonNegativeLength, ...] = Field(min_length=1, description="Depths there.")
+    inner_depth: tuple[NonNegativeLength, ...] = Field(min_length=1, description="Depths there.")
+    instrument: InstrumentName = Field(default="depth micrometer", description="What it was read with.")
+    instrument_limits: PositiveLength | None = Field(default=None, description="Its limit of error.")
+    instrument_step: PositiveLength | None = Field(default=None, description="Its smallest step.")
+
+    @model_validator(mode="after")
+    def _check(self) -> BandAngle:
+        if not self.outer_radius.si > self.inner_radius.si:
+            text = f"({self.inner_radius.text}) is not less than outer_radius ({self.outer_radius.text}): in the wrong order"
+            raise refuse("band angle", "inner_radius", text)
+        return self
+
+    def results(self) -> tuple[Measured, ...]:
+        terms: list[Term] = []
+        notes: list[str] = []
+        for name, many in (("depth, outer", self.outer_depth), ("depth, inner", self.inner_depth)):
+            made, told = read_with(name, si(many), self.instrument, limits=self.instrument_limits, step=self.instrument_step)
+            terms += made if not terms else [made[0], made[2]]
+            notes += told
+        for name, radius in (("outer radius", self.outer_radius), ("inner radius", self.inner_radius)):
+            terms.append(rectangular(name, radius.si, limits_of(radius, 0.1e-3)))
+
+        def angle(outer: Any, limit: Any, step: Any, inner: Any, other: Any, far: Any, near: Any) -> Any:
+            return np.arctan((inner - outer + limit + step + other) / (far - near))
+
+        return (measured("head.band.angle", angle, terms, notes=notes, name=self.called),)
+
+
+def band_offset(**fields: Any) -> Measured:
+    """Offset of the band's outer edge, positive recessed; the arguments are the fields of `BandOffset`."""
+    return BandOffset(**fields).results()[0]
+
+
+def band_angle(**fields: Any) -> Measured:
+    """The band's angle, positive when it rises toward the centre; the arguments are the fields of `BandAngle`."""
+    return BandAngle(**fields).results()[0]

@@ -1,0 +1,183 @@
+"""After assembly: what was predicted beside what was found."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+
+from topend.assembly import TopEnd
+from topend.errors import AssemblyError, PartError
+from topend.measure.budget import LEVEL, coverage_factor
+from topend.measure.build import Build, seen_of, unit_of_seen
+from topend.measure.measured import Measured, Reading
+from topend.measure.reconcile import Reconciled, reconcile, usable
+from topend.measure.verdict import Judged, verdict
+from topend.quantities import OUTPUTS, output
+from topend.uncertainty import uncertainty
+from topend.units import from_si
+
+__all__ = ["Compared", "Verified", "verify"]
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One reading beside its prediction, in `unit`: `difference` is found less predicted, `half_width` that of its 95 % interval.
+
+    `agrees` is True, False, or None for "at least", which can only contradict.
+    """
+
+    label: str
+    name: str
+    found: Measured
+    predicted: float
+    predicted_u: float
+    difference: float
+    half_width: float
+    agrees: bool | None
+
+    @property
+    def text(self) -> str:
+        """In words."""
+        places = max(2, self.found.decimals)
+        unit = "" if self.found.unit == "–" else f" {self.found.unit}"
+        if self.agrees is None:
+            return "not crushed, which does not contradict the prediction"
+        way = "more" if self.difference > 0 else "less"
+        said = "agrees" if self.agrees else "does not agree"
+        return f"{said}: {abs(self.difference):.{places}f}{unit} {way} than predicted, where ± {self.half_width:.{places}f} is allowed"
+
+
+@dataclass(frozen=True)
+class Verified:
+    """A build after assembly: each reading beside its prediction, all of them together, and the verdict on its limits.
+
+    `passed` says that no reading contradicts its prediction and no limit is broken; "not proven" is neither.
+    """
+
+    top: TopEnd = field(repr=False)
+    compared: tuple[Compared, ...]
+    together: Reconciled | None
+    verdicts: Mapping[str, Judged]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def outcome(self) -> Literal["as predicted", "not proven", "contradicted"]:
+        """All of it in one word."""
+        if any(one.agrees is False for one in self.compared) or (self.together is not None and self.together.suspect is not None):
+            return "contradicted"
+        if any(one.verdict == "outside" for one in self.verdicts.values()):
+            return "contradicted"
+        return "not proven" if any(one.verdict == "not proven" for one in self.verdicts.values()) else "as predicted"
+
+    def to_dict(self) -> dict[str, Any]:
+        """As plain data."""
+        return {
+            "outcome": self.outcome,
+            "compared": [
+                {
+                    "of": one.label,
+                    "name": one.name,
+                    "unit": one.found.unit,
+                    "predicted": one.predicted,
+                    "predicted_u": one.predicted_u,
+                    "found": one.found.value,
+                    "found_u": one.found.u,
+                    "difference": one.difference,
+                    "half_width": one.half_width,
+                    "agrees": one.agrees,
+                }
+                for one in self.compared
+            ],
+            "verdicts": {
+                name: {
+                    "verdict": one.verdict,
+                    "value": one.value,
+                    "interval": list(one.interval),
+                    "low": one.low,
+                    "high": one.high,
+                    "unit": one.unit,
+                }
+                for name, one in self.verdicts.items()
+            },
+            "together": None if self.together is None else self.together.to_dict(),
+            "notes": list(self.notes),
+        }
+
+
+def verify(
+    top: TopEnd,
+    readings: Iterable[Reading | Measured],
+    limits: Mapping[str, tuple[float | None, float | None]] | None = None,
+) -> Verified:
+    """What was predicted of `top` beside what was found after assembly.
+
+    Parameters: `top` as it was planned, with its limits; `readings` taken after assembly; `limits` by output, (low, high) in the unit of
+    the outputs table, None for no limit on that side. A reading agrees when its difference from the prediction lies within the 95 %
+    interval of the difference; the prediction's own uncertainty is in it. Verdicts are on the outputs as prediction and readings
+    together show them.
+
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.70 mm ± 0.03 mm"), head=te.FlushHead(), base_gaskets=[],
+    ...                 head_gaskets=[te.Gasket(role="head", thickness="0.30 mm", fitted_thickness="0.30 mm ± 0.01 mm")])
+    >>> seen = verify(top, [Measured("squish_edge", 1.02, 0.01, "mm")], {"squish_edge": (0.8, None)})
+    >>> seen.outcome, seen.compared[0].text
+    ('as predicted', 'agrees: 0.020 mm more than predicted, where ± 0.039 is allowed')
+    """
+    every = [value for one in readings for value in (one.results() if isinstance(one, Reading) else (one,))]
+    plain, notes = usable(every)
+    bounds = [one for one in every if one.at_least]
+    wanted = [*plain, *bounds]
+    compared = []
+    if wanted:
+        build = Build(top, [seen_of(one) for one in wanted])
+        at = np.array([[one.value for one in build.dimensions]])
+        u = np.array([one.u for one in build.dimensions])
+        seen, slopes = build.linear(at, build.steps(at[0], u))
+        kurtosis, own = _own(slopes[0], u)
+        for index, one in enumerate(wanted):
+            unit = unit_of_seen(build.seen[index])
+            predicted, predicted_u = from_si(float(seen[0, index]), unit), from_si(own[index], unit)
+            compared.append(_compare(one, predicted, predicted_u, kurtosis[index]))
+    together: Reconciled | None = None
+    names = [output(name).name for name in limits or {}]
+    verdicts: dict[str, Judged] = {}
+    try:
+        together = reconcile(top, plain, names or None) if plain else None
+    except (PartError, AssemblyError) as error:
+        notes.append(f"the readings could not be put together: {error}")
+    if names:
+        known = together.outputs if together is not None else _predicted(top, names)
+        for name, (low, high) in (limits or {}).items():
+            verdicts[name] = verdict(known[name], low=low, high=high)
+    return Verified(top, tuple(compared), together, verdicts, tuple(dict.fromkeys(notes)))
+
+
+def _own(slopes: Any, u: Any) -> tuple[list[float], list[float]]:
+    """Excess kurtosis and u of each prediction from limits, which are rectangles."""
+    shares = slopes * u
+    square = (shares**2).sum(axis=1)
+    fourth = (shares**4).sum(axis=1)
+    return [-1.2 * f / s**2 if s > 0 else 0.0 for f, s in zip(fourth, square, strict=True)], [math.sqrt(one) for one in square]
+
+
+def _compare(one: Measured, predicted: float, predicted_u: float, kurtosis: float) -> Compared:
+    both = math.hypot(one.u, predicted_u)
+    difference = one.value - predicted
+    if both > 0.0:
+        # few readings matter as far as they are in the difference (Welch-Satterthwaite)
+        dof = one.dof * (both / one.u) ** 4 if one.u > 0.0 else math.inf
+        shape = (one.kurtosis * one.u**4 + kurtosis * predicted_u**4) / both**4
+        half = float(coverage_factor(dof, LEVEL, shape)) * both
+    else:
+        half = 0.0
+    if one.at_least:
+        return Compared(one.label, one.name, one, predicted, predicted_u, difference, half, None if difference <= half else False)
+    return Compared(one.label, one.name, one, predicted, predicted_u, difference, half, abs(difference) <= half + 1e-12)
+
+
+def _predicted(top: TopEnd, names: list[str]) -> dict[str, Measured]:
+    return {name: Measured(name, one.value, one.u, OUTPUTS[name].unit) for name, one in uncertainty(top, names).items()}
