@@ -301,6 +301,10 @@ class _Unjudged(TopEnd):
         return self
 
 
+#: so that messages speak of what people know
+_Unjudged.__name__ = "TopEnd"
+
+
 def lowered_changed(top: TopEnd, changes: Mapping[str, Any]) -> tuple[Row, AssemblyError | None]:
     """The row of ``top.replace(changes)``, and what refuses it whatever its numbers are; nothing else is judged.
 
