@@ -550,3 +550,25 @@ def test_the_row_is_si(sample: Any) -> None:
     for column in row.columns().values():
         assert column.shape == (1,)
         assert column.dtype == np.float64
+
+
+@pytest.mark.parametrize(
+    ("path", "fits", "does_not", "reason"),
+    [
+        ("piston.diameter", "47.6 mm", "47.601 mm", "piston_wider_than_bore"),
+        ("head.spigot_diameter", "47.6 mm", "47.601 mm", "spigot_wider_than_bore"),
+        ("head.band.outer_diameter", "47.2 mm", "47.201 mm", "band_wider_than_head"),
+        ("head.band.inner_diameter", "47.199 mm", "47.2 mm", "band_inside_out"),
+        ("head_gaskets.0.opening", "47.6 mm", "47.599 mm", "opening_inside_bore"),
+        ("head.recess_offset", "0 mm", "0.001 mm", "offset_against_kind"),
+        ("cylinder.ports.0.top", "1.651 mm", "1.65 mm", "port_above_crown"),
+        ("cylinder.ports.1.top", "40.949 mm", "40.95 mm", "port_never_opens"),
+        ("crank.rod_length", "19.651 mm", "19.65 mm", "rod_too_short"),
+    ],
+)
+def test_a_thousandth_decides(path: str, fits: str, does_not: str, reason: str, sample: Any, refused: Any) -> None:
+    flat = sample(piston=te.Piston(crown=te.FlatCrown()))
+    # the rod moves the deck with it: nothing is read or bolted there
+    top = te.TopEnd(crank=te.Crank(stroke="39.3 mm")) if path == "crank.rod_length" else flat
+    assert top.replace({path: fits})
+    refused(reason, lambda: top.replace({path: does_not}))
