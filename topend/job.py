@@ -40,6 +40,11 @@ class PackUsed:
     def __str__(self) -> str:
         return f"{self.id} {self.version}"
 
+    @property
+    def told(self) -> str:
+        """The same with the beginning of the digest, as cards and answers show it."""
+        return f"{self}, sha256 {self.digest[:12]}"
+
 
 @dataclass(frozen=True)
 class FitRequest:

@@ -11,7 +11,20 @@ from typing import Any, Final, Literal
 
 from topend.errors import UnknownNameError
 
-__all__ = ["INPUTS", "OUTPUTS", "STATUS", "Basis", "ExtraFinding", "ExtraOutput", "Finding", "Input", "Output", "Status", "glossary", "output"]
+__all__ = [
+    "INPUTS",
+    "OUTPUTS",
+    "STATUS",
+    "Basis",
+    "ExtraFinding",
+    "ExtraOutput",
+    "Finding",
+    "Input",
+    "Output",
+    "Status",
+    "glossary",
+    "output",
+]
 
 
 @dataclass(frozen=True, slots=True)

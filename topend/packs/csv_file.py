@@ -28,7 +28,9 @@ __all__ = ["MOST_CELLS", "CsvFile", "csv_names", "kind_of_file", "read_csv"]
 #: Most cells of one table: about half a second's reading.
 MOST_CELLS: Final = 200_000
 MOST_COLUMNS: Final = 200
-_HEADING: Final = re.compile(r"(?P<path>[a-z_]+(?:\.(?:[a-z_]+|[0-9]{1,2}))*)(?: (?P<what>±|\+|-|source|basis))?(?: \[(?P<unit>[^\[\]]+)\])?")
+_HEADING: Final = re.compile(
+    r"(?P<path>[a-z_]+(?:\.(?:[a-z_]+|[0-9]{1,2}))*)(?: (?P<what>±|\+|-|source|basis))?(?: \[(?P<unit>[^\[\]]+)\])?"
+)
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 _COUNT: Final = re.compile(r"[0-9]{1,9}")
 
@@ -167,7 +169,9 @@ def _part(where: str, line: int, columns: list[_Column | None], row: list[str], 
         value = _value(path, given)
         if not _put(table, path, value):
             problems.append(Problem(f"{where}.{'.'.join(path)}", "is a figure in one heading and holds others in another", line))
-    return _listed(table, where, line, problems)
+    listed = _listed(table, where, line, problems)
+    assert isinstance(listed, dict)
+    return listed
 
 
 def _value(path: tuple[str, ...], given: dict[str, tuple[str, str]]) -> Any:

@@ -25,7 +25,7 @@ def headings(text: str, kinds: Iterable[str]) -> list[tuple[str, str]] | None:
     [('crank', 'low'), ('head', 'drop')]
     """
     # a text of several lines may hold what looks like a heading, and keys before the first heading may be parts too
-    if '\"\"\"' in text or "'''" in text or _BEFORE.match(text) is None:
+    if '"""' in text or "'''" in text or _BEFORE.match(text) is None:
         return None
     known = frozenset(kinds)
     found: dict[tuple[str, str], None] = {}

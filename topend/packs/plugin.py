@@ -81,7 +81,9 @@ class Plugin:
         made = list(self._records("topend_readers"))
         for record in made:
             if not isinstance(record.suffix, str) or not record.suffix.startswith(".") or record.suffix in (".toml", ".csv"):
-                raise self._error("topend_readers", f"yields a reader of {record.suffix!r}; a suffix begins with a point, and is not .toml or .csv")
+                raise self._error(
+                    "topend_readers", f"yields a reader of {record.suffix!r}; a suffix begins with a point, and is not .toml or .csv"
+                )
         return tuple(sorted(made, key=lambda record: str(record.suffix)))
 
     def _error(self, where: str, message: str) -> PackError:
@@ -114,7 +116,9 @@ class Plugin:
         except (Exception, SystemExit) as fault:
             raise self._error(self.module, f"cannot be imported: {_told(fault)}") from fault
         if not Path(os.path.realpath(module.__file__ or "")).is_relative_to(os.path.realpath(self.folder)):
-            raise self._error(self.module, f"is imported from {module.__file__}, not from {self.folder}; another module of that name is in the way")
+            raise self._error(
+                self.module, f"is imported from {module.__file__}, not from {self.folder}; another module of that name is in the way"
+            )
         return module
 
     def _records(self, hook: str) -> list[Any]:

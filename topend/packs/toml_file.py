@@ -95,7 +95,9 @@ def read_toml(path: Path, error: type[PackError] | type[JobError] | type[Reading
     return parsed_toml(read_text(path, error, allowance), str(path), error, allowance)
 
 
-def parsed_toml(text: str, shown: str, error: type[PackError] | type[JobError] | type[ReadingsError], allowance: Allowance | None = None) -> TomlFile:
+def parsed_toml(
+    text: str, shown: str, error: type[PackError] | type[JobError] | type[ReadingsError], allowance: Allowance | None = None
+) -> TomlFile:
     """The TOML file with this text; as `read_toml`."""
     entries = sum(1 for _ in _ENTRY.finditer(text))
     if entries > (MOST_ENTRIES if allowance is None else allowance.entries):

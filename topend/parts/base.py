@@ -149,7 +149,7 @@ class _Origins(dict[str, Origin]):
     def _refuse(self, *_: object, **__: object) -> Any:
         raise TypeError("origins of a part do not change")
 
-    __setitem__ = __delitem__ = clear = pop = popitem = setdefault = update = __ior__ = _refuse  # type: ignore[assignment]
+    __setitem__ = __delitem__ = clear = pop = popitem = setdefault = update = __ior__ = _refuse
 
     def __reduce__(self) -> Any:
         return _Origins, (dict(self),)
