@@ -113,10 +113,11 @@ def build_app() -> "typer.Typer":
     def card(job: job_file, json: as_json = False) -> None:
         """Print the bench card of a job: parts, gaskets, gaps, volumes, ratios, timing, and what it assumed."""
         from topend.job import load_job
+        from topend.packs import Catalogue
         from topend.report import BenchCard
 
-        read = load_job(job)
-        made = BenchCard(read.top, title=read.title, file=read.file, packs=tuple(map(str, read.packs)))
+        read = load_job(job, Catalogue.discover())
+        made = BenchCard(read.top, title=read.title, file=read.file, packs=tuple(pack.told for pack in read.packs))
         _print(made.json(ascii_only=_ascii_only()) if json else made.text)
 
     @app.command(epilog="Example: topend names --json")
@@ -154,10 +155,11 @@ def build_app() -> "typer.Typer":
         an answer too: it exits with 0 and shows the nearest.
         """
         from topend.job import load_job
+        from topend.packs import Catalogue
         from topend.report import FitReport
         from topend.solve import fit_gaskets
 
-        read = load_job(job)
+        read = load_job(job, Catalogue.discover())
         if read.fit is None:
             raise FitError(f"{read.file}: has no [fit] table, so there is no drawer to choose from; see docs/job-files.md")
         asked = _asked(read.fit, target or (), at_least or (), at_most or (), least_gap, best)
@@ -169,7 +171,56 @@ def build_app() -> "typer.Typer":
             least_gap=asked.least_gap,
             title=read.title,
             file=read.file,
-            packs=tuple(map(str, read.packs)),
+            packs=tuple(pack.told for pack in read.packs),
+        )
+        _print(made.json(ascii_only=_ascii_only()) if json else made.text)
+
+    from topend.cli_packs import build_packs_app
+
+    app.add_typer(build_packs_app(_print, _ascii_only), name="packs")
+    @app.command(epilog="Example: topend measure docs/examples/readings-bench.toml --json")
+    def measure(
+        readings: Annotated[str | None, typer.Argument(metavar="READINGS.toml", help="The file of readings.", show_default=False)] = None,
+        json: as_json = False,
+        sheet: Annotated[bool, typer.Option("--sheet", help="Print a blank sheet to fill at the bench, and stop.")] = False,
+        questions: Annotated[bool, typer.Option("--questions", help="Print the questions for a customer far away, and stop.")] = False,
+    ) -> None:
+        """Work out readings: each value with its uncertainty, and the terms it comes from."""
+        from topend.measure.sheet import load_readings
+        from topend.report.readings import ReadingsReport, question_sheet, reading_sheet
+
+        if sheet or questions:
+            _print(reading_sheet() if sheet else question_sheet())
+            return
+        if readings is None:
+            raise typer.BadParameter("needs a file of readings, or --sheet, or --questions")
+        made = ReadingsReport(load_readings(readings))
+        _print(made.json(ascii_only=_ascii_only()) if json else made.text)
+
+    @app.command(epilog="Example: topend verify docs/examples/fell50.toml docs/examples/readings-assembled.toml")
+    def verify(
+        job: job_file,
+        readings: Annotated[str, typer.Argument(metavar="READINGS.toml", help="The readings after assembly.", show_default=False)],
+        json: as_json = False,
+    ) -> None:
+        """Compare a job with readings taken after assembly: what was predicted, what was found, and whether they go together.
+
+        That they do not agree is an answer too: it exits with 0 and says which reading does not belong.
+        """
+        from topend.job import load_job
+        from topend.measure.next_reading import next_reading
+        from topend.measure.sheet import load_readings
+        from topend.measure.verify import verify as verified
+        from topend.packs import Catalogue
+        from topend.report.readings import VerifiedReport
+
+        read, found = load_job(job, Catalogue.discover()), load_readings(readings)
+        made = VerifiedReport(
+            verified(read.top, found.readings, found.limits),
+            title=read.title,
+            file=read.file,
+            readings_file=found.file,
+            advice=next_reading(read.top, found.readings, limits=found.limits),
         )
         _print(made.json(ascii_only=_ascii_only()) if json else made.text)
 

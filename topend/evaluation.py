@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from topend.assembly import GAP_AT, Row, TopEnd
-from topend.errors import MissingInputError, PartError, Problem, UnknownNameError
+from topend.errors import MissingInputError, PackError, PartError, Problem, UnknownNameError
+from topend.parts import Provenance
 from topend.physics import squish, wiring
 from topend.physics.wiring import Structure
-from topend.quantities import OUTPUTS, STATUS, output
+from topend.quantities import OUTPUTS, STATUS, ExtraOutput, Output, output
 from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, quantity, stated
 
 if TYPE_CHECKING:
@@ -59,6 +60,15 @@ class Result:
     si: Mapping[str, float]
     _plan: wiring.Plan = field(repr=False)
     _values: Mapping[str, Any] = field(repr=False)
+    _extra: Mapping[str, Output] = field(default_factory=dict, repr=False)
+
+    @property
+    def provenance(self) -> tuple[Provenance, ...]:
+        """The data packs that the parts are from: id, version and digest of each."""
+        return self.top.provenance
+
+    def _output(self, name: str) -> Output:
+        return self._extra[name] if name in self._extra else OUTPUTS[name]
 
     @functools.cached_property
     def assumed(self) -> tuple[Assumed, ...]:
@@ -75,7 +85,7 @@ class Result:
             value = self.si[name]
         except KeyError:
             raise self._absent(name) from None
-        unit = OUTPUTS[name].unit
+        unit = self._output(name).unit
         return value if unit == "–" else quantity(from_si(value, unit), unit)
 
     def __contains__(self, name: object) -> bool:
@@ -98,7 +108,7 @@ class Result:
         """The value of an output as a float in the unit of the outputs table."""
         if name not in self.si:
             raise self._absent(name)
-        return from_si(self.si[name], OUTPUTS[name].unit)
+        return from_si(self.si[name], self._output(name).unit)
 
     def _absent(self, name: str) -> MissingInputError | UnknownNameError:
         if name in self.missing:
@@ -144,11 +154,11 @@ class Result:
 
     def to_dict(self) -> dict[str, dict[str, Any]]:
         """`{name: {"value": ..., "unit": ...}}` for every output had, in the table's units."""
-        return {name: {"value": self.shown(name), "unit": OUTPUTS[name].unit} for name in self.si}
+        return {name: {"value": self.shown(name), "unit": self._output(name).unit} for name in self.si}
 
     def __str__(self) -> str:
         width = max((len(name) for name in self.si), default=0)
-        lines = [f"{name:<{width}}  {self.shown(name):.{OUTPUTS[name].decimals}f} {OUTPUTS[name].unit}" for name in self.si]
+        lines = [f"{name:<{width}}  {self.shown(name):.{self._output(name).decimals}f} {self._output(name).unit}" for name in self.si]
         return "\n".join(line.removesuffix(" –") for line in lines)
 
 
@@ -161,28 +171,51 @@ def needs_message(name: str, needs: Iterable[str]) -> str:
     return f"{name} cannot be had: it needs {', '.join(needs)}"
 
 
-def evaluate(top: TopEnd, outputs: Iterable[str] | None = None) -> Result:
+def evaluate(top: TopEnd, outputs: Iterable[str] | None = None, *, extra: Iterable[ExtraOutput] = ()) -> Result:
     """The outputs of one top end; all that can be had, or those named.
 
-    Parameters: `top` a `TopEnd`; `outputs` names from the outputs table, or None for all. Raises `UnknownNameError` for a
-    name nobody has and `MissingInputError` for a named output that cannot be had; with None such outputs are listed in
-    `Result.missing`.
+    Parameters: `top` a `TopEnd`; `outputs` names from the outputs table, or None for all; `extra` outputs that data packs add
+    (``catalogue.extra_outputs``), which count as if they stood in the table. Raises `UnknownNameError` for a name nobody has and
+    `MissingInputError` for a named output that cannot be had; with None such outputs are listed in `Result.missing`. Raises
+    `PackError` where the code of an extra output fails.
 
     >>> from topend.parts import Crank
     >>> travel = evaluate(TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"))).piston_travel
     >>> print(f"{travel:.3f~P}")
     54.500 mm
     """
-    wanted = _NAMES if outputs is None else tuple(output(name).name for name in outputs)
+    added = {one.output.name: one for one in extra}
+    names = (*_NAMES, *added) if outputs is None else tuple(name if name in added else output(name).name for name in outputs)
+    wanted = tuple(name for name in names if name not in added)
     row = top.row
-    planned = wiring.plan(row.structure, wanted)
-    missing = {name: lack.needs for name, lack in planned.missing.items()}
+    needed = tuple(need for name in names if name in added for need in added[name].needs)
+    planned = wiring.plan(row.structure, (*wanted, *needed) if needed else wanted)
+    lacking = {name: lack.needs for name, lack in planned.missing.items()}
+    missing = {name: needs for name in names if (needs := _lacks(name, added, lacking)) is not None}
     if outputs is not None and missing:
         name, needs = next(iter(missing.items()))
         raise MissingInputError(name, needs, needs_message(name, needs))
     values = wiring.run(planned, top.values)
-    si = {name: float(values[name][0]) for name in wanted if name not in missing}
-    return Result(top=top, missing=missing, si=si, _plan=planned, _values=values)
+    si = {name: _added(added[name], values) if name in added else float(values[name][0]) for name in names if name not in missing}
+    return Result(top, missing, si, planned, values, {name: one.output for name, one in added.items()})
+
+
+def _lacks(name: str, added: Mapping[str, ExtraOutput], lacking: Mapping[str, tuple[str, ...]]) -> tuple[str, ...] | None:
+    """The paths that an output needs and that are not there; None where it can be had."""
+    if name not in added:
+        return lacking.get(name)
+    return tuple(dict.fromkeys(path for need in added[name].needs for path in lacking.get(need, ()))) or None
+
+
+def _added(extra: ExtraOutput, values: Mapping[str, Any]) -> float:
+    """An output that a pack adds; what its code does wrong is told under the pack's name."""
+    try:
+        # copies, so that a pack's code cannot change what others read
+        made = np.asarray(extra.work(*(np.array(values[need]) for need in extra.needs)), dtype=np.float64)
+        return float(np.broadcast_to(made, (1,))[0])
+    except Exception as fault:
+        problem = Problem(f"the output {extra.output.name}", f"fails: {type(fault).__name__}: {fault}")
+        raise PackError(f"pack {extra.pack or '(not named)'}", [problem]) from fault
 
 
 #: The unit an input's kind is shown in, by path; stacks and indices included.

@@ -1,0 +1,1 @@
+"""The invented demo data pack Dunmallow: files only. pack.toml says what it is."""

@@ -1,0 +1,39 @@
+"""All findings together: the library's own, and those that data packs add."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from topend.checks import gap
+from topend.errors import PackError, Problem
+from topend.evaluation import Result
+from topend.quantities import ExtraFinding, Finding
+
+__all__ = ["findings"]
+
+
+def findings(result: Result, *, extra: Iterable[ExtraFinding] = ()) -> list[Finding]:
+    """What is wrong or risky in an evaluated top end; an empty list is no proof that it is safe.
+
+    What the library itself judges does not depend on which outputs `result` was asked for. `extra` are judgements that data packs
+    add (``catalogue.extra_findings``), which see `result` as it is; `PackError` where their code fails.
+
+    >>> from topend.assembly import TopEnd
+    >>> from topend.evaluation import evaluate
+    >>> from topend.parts import DeckReading, FlushHead, Gasket
+    >>> thin = TopEnd(deck=DeckReading(clearance="0.2 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
+    >>> [finding.code for finding in findings(evaluate(thin))]
+    ['gap_small', 'least_gap_unknown']
+    """
+    found = gap.findings(result)
+    for one in extra:
+        try:
+            more = list(one.judge(result))
+            for finding in more:
+                if not isinstance(finding, Finding):
+                    raise TypeError(f"it yields a {type(finding).__name__}; it must yield Finding records")
+        except Exception as fault:
+            problem = Problem(f"the finding {one.name}", f"fails: {type(fault).__name__}: {fault}")
+            raise PackError(f"pack {one.pack or '(not named)'}", [problem]) from fault
+        found += more
+    return found

@@ -1,0 +1,228 @@
+"""The commands ``topend packs ...``: data packs found, shown, checked and begun. `docs/command-line.md` tells what each prints.
+
+As in `cli`, annotations are evaluated here and typer is imported where the commands are made.
+"""
+
+import json
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Annotated, Any, Final
+
+if TYPE_CHECKING:
+    import typer
+
+    from topend.packs import Catalogue, Pack
+
+__all__ = ["build_packs_app"]
+
+#: `packs check` found a promise that is not kept.
+UNKEPT: Final = 1
+
+
+def build_packs_app(show: Callable[[str], None], ascii_only: Callable[[], bool]) -> "typer.Typer":
+    """The commands of ``topend packs``, as typer has them. `show` prints a text; `ascii_only` says what the terminal takes."""
+    import typer
+
+    app = typer.Typer(
+        help="Data packs: list them, show what is in them, check one, begin one.", no_args_is_help=True, rich_markup_mode=None
+    )
+    as_json = Annotated[bool, typer.Option("--json", help="Print the same figures as JSON.")]
+    beside = Annotated[
+        list[str] | None,
+        typer.Option("--packs", metavar="FOLDER", help="A pack's folder to look in too; may be repeated.", show_default=False),
+    ]
+
+    def print_json(made: Any) -> None:
+        show(json.dumps(made, indent=2, ensure_ascii=ascii_only()))
+
+    @app.command("list", epilog="Example: topend packs list --packs datapacks/fellside")
+    def list_packs(packs: beside = None, json: as_json = False) -> None:
+        """List the packs that are found: given folders, folders in TOPEND_PACKS, and installed packs.
+
+        What cannot be used is listed below, with file, line and key.
+        """
+        catalogue = _catalogue(packs)
+        if json:
+            print_json({"packs": [_pack_row(pack) for pack in catalogue.packs], "problems": list(map(str, catalogue.problems))})
+        else:
+            show(_listing(catalogue))
+
+    @app.command("show", epilog="Example: topend packs show fellside/rigg50-barrel --packs datapacks/fellside")
+    def show_id(
+        name: Annotated[str, typer.Argument(metavar="ID", help="A pack, or a part as pack/part.", show_default=False)],
+        packs: beside = None,
+        json: as_json = False,
+    ) -> None:
+        """Show a pack or a part: what it says, where it is from and, of a cylinder, what goes on it."""
+        catalogue = _catalogue(packs)
+        made = _part_shown(catalogue, name) if "/" in name else _pack_shown(catalogue, name)
+        if json:
+            print_json(made)
+        else:
+            show(_part_text(made) if "/" in name else _pack_text(made))
+
+    @app.command(epilog="Example: topend packs check datapacks/fellside")
+    def check(
+        folder: Annotated[str, typer.Argument(metavar="FOLDER", help="The pack's folder.", show_default=False)], json: as_json = False
+    ) -> None:
+        """Check a pack as its users' tools will: that it reads, says where it is from, and keeps to its measured cases.
+
+        Exits with 1 where it does not.
+        """
+        from topend.packs.testing import conformance, pack_in
+
+        pack = pack_in(folder)
+        checks = [(one.name, one.trouble()) for one in conformance(pack)]
+        kept = all(trouble is None for _, trouble in checks)
+        digest = pack.digest if pack.problem is None else None
+        if json:
+            listed = [{"check": name, "kept": trouble is None, "trouble": trouble} for name, trouble in checks]
+            print_json({"pack": pack.id, "version": pack.version, "digest": digest, "kept": kept, "checks": listed})
+        else:
+            lines = [f"{pack} ({pack.folder})"]
+            for name, trouble in checks:
+                lines.append(f"  {'kept    ' if trouble is None else 'NOT KEPT'}  {name}")
+                lines += [f"            {line}" for line in (trouble or "").splitlines()]
+            if digest is not None:
+                lines.append(f"  sha256 {digest}")
+            show("\n".join(lines))
+        if not kept:
+            raise typer.Exit(UNKEPT)
+
+    @app.command(epilog="Example: topend packs new my-workshop --package")
+    def new(
+        folder: Annotated[str, typer.Argument(metavar="FOLDER", help="Where; its name becomes the pack's id.", show_default=False)],
+        package: Annotated[bool, typer.Option("--package", help="Make a package around it that can be published.")] = False,
+    ) -> None:
+        """Begin a new pack: a folder with an example family in it, to be replaced figure by figure."""
+        from topend.packs.scaffold import new_pack
+
+        show("\n".join(["made:", *(f"  {path}" for path in new_pack(folder, package=package))]))
+
+    @app.command(epilog="Example: topend packs schema > pack-schema.json")
+    def schema() -> None:
+        """Print the JSON Schema of the pack format, for editors."""
+        from topend.packs.schema import pack_schema
+
+        print_json(pack_schema())
+
+    return app
+
+
+def _catalogue(folders: Iterable[str] | None) -> "Catalogue":
+    from topend.packs import Catalogue
+
+    return Catalogue.discover(*(folders or ()))
+
+
+def _pack_row(pack: "Pack") -> dict[str, Any]:
+    told = {"id": pack.id, "version": pack.version, "title": pack.manifest.title, "licence": pack.manifest.licence}
+    return {**told, "parts": len(pack.names), "found": pack.found, "folder": str(pack.folder)}
+
+
+def _listing(catalogue: "Catalogue") -> str:
+    problems = catalogue.problems
+    rows = [_pack_row(pack) for pack in catalogue.packs]
+    width = max((len(f"{row['id']} {row['version']}") for row in rows), default=0)
+    lines = []
+    for row in rows:
+        lines.append(f"{row['id'] + ' ' + row['version']:<{width}}  {row['parts']:>5} parts  {row['title']}")
+        lines.append(f"{'':<{width}}  {row['found']}: {row['folder']}")
+    if not rows:
+        lines.append("no packs found; give a folder with --packs, name folders in TOPEND_PACKS, or install a pack")
+    if problems:
+        lines += ["", "cannot be used:", *(f"  {line}" for error in problems for line in str(error).splitlines())]
+    return "\n".join(lines)
+
+
+def _pack_shown(catalogue: "Catalogue", name: str) -> dict[str, Any]:
+    catalogue.pack(name)
+    (pack,) = (pack for pack in catalogue.packs if pack.id == name)
+    if pack.problem is not None:
+        raise pack.problem
+    kinds: dict[str, list[str]] = {}
+    for part, kind in pack.names.items():
+        kinds.setdefault(kind, []).append(f"{pack.id}/{part}")
+    return {
+        **_pack_row(pack),
+        "digest": pack.digest,
+        "summary": pack.manifest.summary,
+        "maintainers": list(pack.manifest.maintainers),
+        "source": [source.model_dump(exclude_none=True) for source in pack.manifest.source],
+        "findings": [finding.message for finding in pack.findings],
+        "holds": kinds,
+    }
+
+
+def _pack_text(made: dict[str, Any]) -> str:
+    lines = [f"{made['id']} {made['version']}: {made['title']}", *(made["summary"] or "").strip().splitlines(), ""]
+    lines += [f"licence      {made['licence'] or 'not said'}", f"maintainers  {', '.join(made['maintainers']) or 'not said'}"]
+    lines += [f"source       {one['kind']}: {one['title']}{', ' + one['locator'] if 'locator' in one else ''}" for one in made["source"]]
+    lines += [f"found        {made['found']}: {made['folder']}", f"sha256       {made['digest']}"]
+    lines += [f"note         {message}" for message in made["findings"]]
+    for kind, names in made["holds"].items():
+        lines += ["", f"{kind} ({len(names)})", *(f"  {name}" for name in names)]
+    return "\n".join(lines)
+
+
+def _part_shown(catalogue: "Catalogue", name: str) -> dict[str, Any]:
+    from topend.packs.folder import kind_of_part
+    from topend.parts import Cylinder
+
+    part = catalogue[name]
+    (provenance,) = (one for one in part.provenance if one.part == name)
+    made: dict[str, Any] = {
+        "id": name,
+        "kind": kind_of_part(part),
+        "pack": {"id": provenance.pack, "version": provenance.version, "digest": provenance.digest},
+        "part": part.model_dump(mode="json", exclude_none=True),
+        "origins": {path: {"basis": origin.basis, "source": origin.source} for path, origin in part.origins.items()},
+    }
+    if isinstance(part, Cylinder):
+        fitting = catalogue.fitting(part)
+        made["fitting"] = {
+            "fits": {one: list(fitting.candidates[one].unknown) for one in fitting.fits()},
+            "misfits": {one.id: [str(misfit) for misfit in one.misfits] for one in fitting.misfits},
+            "undecided": {one.id: list(one.unknown) for one in fitting.undecided},
+            "not_judged": [str(error) for error in catalogue.problems],
+        }
+    return made
+
+
+def _part_text(made: dict[str, Any]) -> str:
+    pack = made["pack"]
+    lines = [f"{made['id']} ({made['kind']}), of {pack['id']} {pack['version']}, sha256 {pack['digest'][:12]}", ""]
+    rows = list(_rows(made["part"], ""))
+    width = max(len(path) for path, _ in rows)
+    for path, value in rows:
+        origin = made["origins"].get(path)
+        told = ", ".join(filter(None, (origin["basis"], origin["source"]))) if origin else ""
+        lines.append(f"{path:<{width}}  {value}{f'  ({told})' if told else ''}")
+    if "fitting" in made:
+        fitting = made["fitting"]
+        lines += ["", "goes on it, by the dimensions that are known:"]
+        lines += [_judged(name, why) for name, why in fitting["fits"].items()] or ["  nothing"]
+        for title, listed in (("does not:", fitting["misfits"]), ("cannot be told:", fitting["undecided"])):
+            if listed:
+                lines += ["", title, *(f"  {name}: {'; '.join(why)}" for name, why in listed.items())]
+        if fitting["not_judged"]:
+            lines += [
+                "",
+                "not judged, as their packs cannot be used:",
+                *(f"  {line}" for told in fitting["not_judged"] for line in told.splitlines()),
+            ]
+    return "\n".join(lines)
+
+
+def _rows(value: Any, path: str) -> Iterable[tuple[str, Any]]:
+    if isinstance(value, dict):
+        for key, item in value.items():
+            yield from _rows(item, f"{path}.{key}" if path else key)
+    elif isinstance(value, list):
+        for index, item in enumerate(value):
+            yield from _rows(item, f"{path}.{index}")
+    else:
+        yield path, value
+
+
+def _judged(name: str, unknown: list[str]) -> str:
+    return f"  {name}  (not judged: {'; '.join(unknown)})" if unknown else f"  {name}"
