@@ -19,14 +19,14 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import numpy as np
 
-from topend.assembly import Row, TopEnd, known_paths, lowered_changed, with_values
+from topend.assembly import Row, TopEnd, lowered_changed, with_values
 from topend.errors import MissingInputError, StudyError, UnknownNameError
 from topend.evaluation import BLOCK, evaluate_columns, needs_message
 from topend.parts import Part
 from topend.physics import wiring
 from topend.quantities import INPUTS, OUTPUTS, STATUS, output
 from topend.study_table import PartColumn, Table, joined
-from topend.units import QuantityField, StatedValueError, from_si, kind_of_unit, quantity, stated_column, to_si
+from topend.units import Limits, QuantityField, StatedValueError, from_si, kind_of_unit, quantity, stated_column, to_si
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -106,7 +106,9 @@ def checked_input(path: str) -> str:
     inner = pattern.removeprefix("deck.")
     if inner != pattern and inner in INPUTS and inner.split(".")[0] in ("crank", "piston", "cylinder"):
         return inner
-    raise UnknownNameError(path, known_paths(), what="input", searched="the inputs table")
+    if path in KINDS:
+        raise StudyError(f"{path} is a whole part; an axis of parts is .parts({path!r}, [...])")
+    raise UnknownNameError(path, INPUTS, what="input", searched="the inputs table")
 
 
 def _shown_unit(path: str) -> str:
@@ -154,7 +156,7 @@ def read_values(path: str, values: Any) -> _Values:
     try:
         made, unit = stated_column(values, kind)
     except StatedValueError as error:
-        example = f' A range is written as text: "0.5:1.5:0.05 {kind.shown}" (start:stop:step)' if isinstance(values, str) else ""
+        example = f'. A range is written as text: "0.5:1.5:0.05 {kind.shown}" (start:stop:step)' if isinstance(values, str) else ""
         raise StudyError(f"{path} {error}{example}") from None
     if not len(made):
         raise StudyError(f"{path} has no values: an axis needs at least one")
@@ -234,9 +236,20 @@ class Variants:
         return made
 
     def drawn(self, row: int) -> dict[str, Any]:
-        """What `sample` draws in row number `row`, by path: values of the study's own top end, and of its parts along axes."""
-        made = {path: value for path, (value, _) in self._drawn(row).items()}
-        return dict(sorted(made.items()))
+        """What `sample` draws in row number `row`, by path: values of the study's own top end, and of its parts along axes.
+
+        A part that another takes the place of is drawn all the same where the deck was read with it: its paths then begin
+        with ``deck.``.
+        """
+        own, parts = self._drawn(row)
+        made: dict[str, Any] = {}
+        for path, (value, _) in own.items():
+            kind = path.partition(".")[0]
+            if kind not in parts:
+                made[path] = value
+            elif kind != "head" and self.top.deck is not None:
+                made[f"deck.{path}"] = value
+        return made | {path: value for drawn in parts.values() for path, value in drawn.items()}
 
     def top_end(self, row: int) -> TopEnd:
         """Row number `row` as a `TopEnd`, whose evaluation gives that row to the bit.
@@ -245,14 +258,11 @@ class Variants:
         no size (status `not_a_size`).
         """
         changes = self.changes(row)
-        own: dict[str, Any] = {}
-        for path, (value, copies) in self._drawn(row).items():
-            kind = path.partition(".")[0]
-            if kind in changes:
-                changes[kind] = getattr(with_values(TopEnd.model_construct(**{kind: changes[kind]}), {path: value}), kind)
-            else:
-                own.update(dict.fromkeys((path, *copies), value))
-        return TopEnd(**with_values(self.top, own)._replaced(changes))
+        own, parts = self._drawn(row)
+        for kind, values in parts.items():
+            changes[kind] = getattr(with_values(TopEnd.model_construct(**{kind: changes[kind]}), values), kind)
+        true = with_values(self.top, {at: value for path, (value, copies) in own.items() for at in (path, *copies)})
+        return TopEnd(**true._replaced(changes))
 
     def _places(self, row: int) -> list[int]:
         """The index along every axis of a row, that of the draw last."""
@@ -266,37 +276,35 @@ class Variants:
             places.insert(0, index)
         return places
 
-    def _drawn(self, row: int) -> dict[str, tuple[Any, tuple[str, ...]]]:
-        """Each drawn value by its path, with the other paths of the base where the same value stands."""
+    def _drawn(self, row: int) -> tuple[dict[str, tuple[Any, tuple[str, ...]]], dict[str, dict[str, Any]]]:
+        """Draws of the study's own top end, by path, each with the other paths where that value stands; those of parts, by kind."""
         if self.draws is None:
-            return {}
-        draw, seed, changes = self._places(row)[-1], self.draws[1], self.changes(row)
-        base = self.top.row
-        made: dict[str, tuple[Any, tuple[str, ...]]] = {}
+            return {}, {}
+        draw, seed, base = self._places(row)[-1], self.draws[1], self.top.row
 
-        def value(stream: str, path: str, limits: Any) -> Any:
+        def value(stream: str, path: str, ends: Limits) -> Any:
             unit = _shown_unit(path)
-            low, high = from_si(limits.low, unit), from_si(limits.high, unit)
+            low, high = from_si(ends.low, unit), from_si(ends.high, unit)
             return quantity(low + (high - low) * float(_unit_draws(seed, stream, draw, 1)[0]), unit)
 
+        own: dict[str, tuple[Any, tuple[str, ...]]] = {}
         for path, ends in base.limits.items():
-            copy = f"deck.{path}"
-            copies = (copy,) if base.values.get(copy) == base.values[path] and base.limits.get(copy) == ends else ()
-            own = path.removeprefix("deck.")
-            if own != path and own in base.limits and base.values[own] == base.values[path] and base.limits[own] == ends:
-                continue
-            if path.partition(".")[0] not in changes and ends.low < ends.high:
-                made[path] = value(path, path, ends), copies
-            elif copies and ends.low < ends.high:
-                # the part itself is another one now; the one that the deck was read with is drawn all the same
-                made[copy] = value(path, path, ends), ()
-        for kind, part in changes.items():
+            if ends.low < ends.high and _stream(base, path) == path:
+                copies = tuple(other for other in base.limits if other != path and _stream(base, other) == path)
+                own[path] = value(path, path, ends), copies
+        parts = {}
+        for kind, part in self.changes(row).items():
             if isinstance(part, Part):
-                row_of = lowered_changed(TopEnd(), {kind: part})[0]
-                for path, ends in row_of.limits.items():
-                    if ends.low < ends.high:
-                        made[path] = value(f"part {path}", path, ends), ()
-        return made
+                limits = lowered_changed(TopEnd(), {kind: part})[0].limits
+                parts[kind] = {path: value(f"part {path}", path, ends) for path, ends in limits.items() if ends.low < ends.high}
+        return own, parts
+
+
+def _stream(base: Row, path: str) -> str:
+    """The path whose draw this value has: its own, or, under the deck reading, that of the part which is the very same."""
+    own = path.removeprefix("deck.")
+    same = own != path and base.values.get(own) == base.values[path] and base.limits.get(own) == base.limits.get(path)
+    return own if same else path
 
 
 def _stand_in(top: TopEnd, path: str) -> Any:
@@ -466,10 +474,7 @@ class Compiled:
     def _of_base(self, path: str, value: float) -> _Source:
         """A value of the study's own top end; one that stands under the deck reading too is drawn once, as the one it is."""
         base = self.study.top.row
-        own = path.removeprefix("deck.")
-        same = own != path and own in base.values and base.values.get(path) == base.values[own]
-        stream = own if same and base.limits.get(path) == base.limits.get(own) else path
-        return self._drawn_or_fixed(path, value, base, stream)
+        return self._drawn_or_fixed(path, value, base, _stream(base, path))
 
     def _drawn_or_fixed(self, path: str, value: float, row: Row, stream: str) -> _Fixed | _Drawn:
         ends = row.limits.get(path)
@@ -554,10 +559,10 @@ class Compiled:
         streams: set[str] = set()
         for group in self.groups:
             for path, sources in group.sources.items():
-                for source in sources:
-                    if isinstance(source, _Drawn) and source.stream not in streams and path not in made:
-                        made[path] = path
-                        streams.add(source.stream)
+                stream = path if isinstance(sources[0], _Stack) else sources[0].stream if isinstance(sources[0], _Drawn) else None
+                if stream is not None and stream not in streams and path not in made:
+                    made[path] = path
+                    streams.add(stream)
         return made
 
     # --- rows --------------------------------------------------------------------------------------------------------
