@@ -9,6 +9,7 @@ What has limits at a door (a part, a top end) is carried through rows by `topend
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -174,25 +175,22 @@ def propagate(model: Callable[..., Any], terms: Sequence[Term], correlations: Ma
 def combined(value: Any, contributions: Sequence[Contribution], correlations: Mapping[tuple[str, str], float] | None = None) -> Propagated:
     """The contributions to one value, put together: u, effective degrees of freedom, kurtosis."""
     pairs = {frozenset(pair): r for pair, r in (correlations or {}).items()}
-    square: Any = sum((np.square(one.u) for one in contributions), np.zeros(()))
-    for index, one in enumerate(contributions):
-        for other in contributions[index + 1 :]:
-            r = pairs.get(frozenset((one.name, other.name)), 0.0)
-            square = square + 2.0 * r * np.asarray(one.u) * other.u
-    u = np.sqrt(np.maximum(square, 0.0))
-    with np.errstate(all="ignore"):
-        limited: Any = sum((_KURTOSIS[one.shape] * np.asarray(one.u) ** 4 for one in contributions), np.zeros(()))
-        kurtosis = np.where(u > 0.0, limited / u**4, 0.0)
-    groups = _groups(contributions, pairs)
-    variances, dofs = [], []
+    groups = _groups(contributions, pairs) if pairs else [[one] for one in contributions]
+    variances: list[Any] = []
+    dofs: list[Any] = []
     for group in groups:
-        variance: Any = sum((np.square(one.u) for one in group), np.zeros(()))
+        variance: Any = sum(np.square(one.u) for one in group)
         for index, one in enumerate(group):
             for other in group[index + 1 :]:
                 variance = variance + 2.0 * pairs.get(frozenset((one.name, other.name)), 0.0) * np.asarray(one.u) * other.u
         variances.append(variance)
         # read together: they share their degrees of freedom
-        dofs.append(np.min(np.broadcast_arrays(*(one.dof for one in group)), axis=0))
+        dofs.append(functools.reduce(np.minimum, [one.dof for one in group]))
+    square: Any = sum(variances, np.zeros(()))
+    limited: Any = sum((_KURTOSIS[one.shape] * np.square(one.u) ** 2 for one in contributions if one.shape != "normal"), np.zeros(()))
+    with np.errstate(all="ignore"):
+        u = np.sqrt(np.maximum(square, 0.0))
+        kurtosis = np.where(u > 0.0, limited / u**4, 0.0)
     dof = effective_dof(variances, dofs)
     return Propagated(_plain(value), _plain(u), _plain(dof), _plain(kurtosis), tuple(contributions))
 

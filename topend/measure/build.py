@@ -33,7 +33,8 @@ _GAP: Final = "gap_at"
 class Dimension:
     """An unknown of the build: its path, the value it starts from, what is known of it beforehand (`u`, and how), all SI.
 
-    `basis` is ``limits`` (stated), ``assumed`` (limits of a default), or ``free`` (nothing is known; a reading must say).
+    `basis` is ``limits`` (stated), ``assumed`` (limits of a default), ``written`` (no limits: half of the last written decimal), or
+    ``free`` (nothing is known; a reading must say).
     """
 
     path: str
@@ -65,12 +66,13 @@ class Build:
     """A top end with some of its dimensions unknown.
 
     Parameters: `top` the top end; `seen` what is read or wanted of it; `free` paths of which readings tell more than limits do. Unknown
-    are the dimensions that bear on `seen` and carry limits, stated or assumed, and those in `free`. Raises `MissingInputError` where
-    something in `seen` cannot be worked out of the top end.
+    are the dimensions that bear on `seen` and carry limits, stated or assumed, and those in `free`; with `written`, besides, those without
+    limits, to half of their last decimal. Raises `MissingInputError` where something in `seen` cannot be worked out of the top end.
     """
 
-    def __init__(self, top: TopEnd, seen: Sequence[Seen], free: Sequence[str] = ()) -> None:
+    def __init__(self, top: TopEnd, seen: Sequence[Seen], free: Sequence[str] = (), *, written: bool = False) -> None:
         self.top = top
+        self._written = written
         self.seen = tuple(seen)
         row = top.row
         # what is read of an input that the top end does not hold yet starts from the reading
@@ -109,6 +111,8 @@ class Build:
                 found[path] = Dimension(path, value, u, "assumed" if path in row.noted else "limits")
             elif path in free:
                 found[path] = Dimension(path, value, math.inf, "free")
+            elif self._written and path in row.resolutions:
+                found[path] = Dimension(path, value, row.resolutions[path] / DIVISORS["rectangular"], "written")
         for node in planned.assumptions:
             ends = default_limits(row, node, values) if node.inputs and node.name not in free else None
             if ends is not None and ends.high > ends.low:

@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 
 from topend.measure.budget import Term, rectangular, resolution
 from topend.measure.grades import permissible_error
-from topend.measure.measured import Measured, Reading, limits_of, measured, refuse, scattered
+from topend.measure.measured import Measured, Reading, limits_of, measured, refuse, scattered, step_left
 from topend.measure.water import GLASS, air_density, volume_from_mass, water_density
 from topend.units import (
     AirPressure,
@@ -181,7 +181,7 @@ class Burette(_Volume):
     >>> head = Burette(setup="plate", plug="fitted", fillings=[["0.00 ml", "6.42 ml"], ["0.00 ml", "6.38 ml"], ["0.00 ml", "6.40 ml"]],
     ...                nominal="25 ml", division="0.05 ml", grade="A", standard="ISO 385")
     >>> head.results()[0].text
-    '6.400 cc ± 0.048'
+    '6.400 cc ± 0.044'
     """
 
     title: ClassVar[str] = "burette"
@@ -234,7 +234,7 @@ class Burette(_Volume):
         terms.append(rectangular("scale of the burette", 0.0, refills * self.limit, shared=f"scale of {self.burette_name}"))
         # each delivery takes two readings, to half a division, or a whole one at a dark liquid's edge
         step = self.division.si * (0.5 if self.meniscus == "clear" else 1.0)
-        terms.append(resolution("reading the division", 0.0, step * math.sqrt(2.0 * refills)))
+        terms.append(resolution("reading the division", 0.0, step_left(fills, step * math.sqrt(2.0 * refills))))
         warm = 20.0 if self.temperature is None else self.temperature.m_as("degC")
         spread = 5.0 if self.temperature is None else limits_of(self.temperature, 1.0)
         terms.append(rectangular("temperature of the glass", warm, spread))
@@ -280,12 +280,13 @@ class Weighing(_Volume):
 
     def results(self) -> tuple[Measured, ...]:
         pairs = _pairs(self.fillings, "weighing", "the vessel", rising=False)
-        terms, notes = scattered("mass", [math.fsum(start - end for start, end in filling) for filling in pairs], 0.05e-3)
+        fills = [math.fsum(start - end for start, end in filling) for filling in pairs]
+        terms, notes = scattered("mass", fills, 0.05e-3)
         refills = max(len(filling) for filling in pairs)
         limit = 0.02e-3 if self.scale_limits is None else self.scale_limits.si
         step = 0.01e-3 if self.scale_step is None else self.scale_step.si
         terms.append(rectangular("scale", 0.0, refills * limit, shared="scale of the balance"))
-        terms.append(resolution("step of the scale", 0.0, step * math.sqrt(2.0 * refills)))
+        terms.append(resolution("step of the scale", 0.0, step_left(fills, step * math.sqrt(2.0 * refills))))
         warm = 20.0 if self.temperature is None else self.temperature.m_as("degC")
         terms.append(rectangular("temperature", warm, 3.0 if self.temperature is None else limits_of(self.temperature, 0.5)))
         air = 101325.0 if self.pressure is None else self.pressure.si

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from topend.measure.budget import Term, rectangular, resolution
-from topend.measure.measured import scattered
+from topend.measure.measured import scattered, step_left
 from topend.units import StatedQuantity
 
 __all__ = ["INSTRUMENTS", "Instrument", "InstrumentName", "read_with"]
@@ -56,5 +56,5 @@ def read_with(
     known = INSTRUMENTS[instrument]
     terms, notes = scattered(name, readings, known.scatter)
     terms.append(rectangular(f"limits of the {instrument}", 0.0, known.limit if limits is None else limits.si))
-    terms.append(resolution(f"step of the {instrument}", 0.0, known.step if step is None else step.si))
+    terms.append(resolution(f"step of the {instrument}", 0.0, step_left(readings, known.step if step is None else step.si)))
     return terms, notes

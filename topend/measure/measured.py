@@ -15,7 +15,7 @@ from topend.parts.base import Part
 from topend.quantities import INPUTS, OUTPUTS
 from topend.units import Quantity, StatedQuantity, from_si, kind_of_unit, parse, quantity
 
-__all__ = ["Measured", "Reading", "measured", "scattered", "unit_of"]
+__all__ = ["Measured", "Reading", "measured", "scattered", "step_left", "unit_of"]
 
 
 def unit_of(of: str) -> str:
@@ -152,6 +152,22 @@ def scattered(name: str, readings: Sequence[float], single: float) -> tuple[list
         return [repeated(f"{name}, spread of {len(readings)}", readings)], note
     told = f"{name}: one reading shows no spread; one that is usual for it is assumed. Read it three times"
     return [normal(f"{name}, spread assumed", readings[0], single)], [told]
+
+
+def step_left(readings: Sequence[float], step: float) -> float:
+    """The step that is not in the spread of `readings` already: all of it where they agree to half a step, else nothing.
+
+    Readings that scatter over several steps are rounded each in its own way, and their spread holds that; readings that agree are rounded
+    alike, and no spread is not no uncertainty.
+
+    >>> step_left([1.0, 1.0, 1.0], 0.1), step_left([0.9, 1.0, 1.1], 0.1)
+    (0.1, 0.0)
+    """
+    if len(readings) < 2:
+        return step
+    mean = math.fsum(readings) / len(readings)
+    spread = math.sqrt(math.fsum((one - mean) ** 2 for one in readings) / (len(readings) - 1))
+    return step if spread < step / 2.0 else 0.0
 
 
 class Reading(Part):

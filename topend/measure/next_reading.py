@@ -162,7 +162,7 @@ def next_reading(
         return Advice(needs, ())
     candidates = _possible(top, structure)
     seen = [*(seen_of(one) for one in taken), *(Seen(name) for name in names), *(where for where, _ in candidates)]
-    build = Build(top, seen, free)
+    build = Build(top, seen, free, written=True)
     if not build.dimensions:
         return Advice(needs, ())
     # what the answers rest on now, and how each candidate follows from it

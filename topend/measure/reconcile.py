@@ -397,7 +397,7 @@ def reconcile(top: TopEnd, readings: Iterable[Reading | Measured], outputs: Iter
     free = free_paths(top, values)
     names = had(top, _WANTED, free) if outputs is None else [output(name).name for name in outputs]
     seen = [*(seen_of(one) for one in values), *(Seen(name) for name in names)]
-    build = Build(top, seen, free)
+    build = Build(top, seen, free, written=True)
     if not build.dimensions:
         raise PartError(
             "reconcile", [Problem("top", 'has no dimension that could be otherwise: state limits, such as "1.65 mm ± 0.05 mm"')]
@@ -437,7 +437,7 @@ def _residuals(build: Build, values: Sequence[Measured], made: Adjusted) -> list
     labels: list[tuple[str, str, float, float, str, bool]] = [(one.label, one.name, one.value, one.u, one.unit, False) for one in values]
     for dimension in prior:
         unit = unit_of_seen(Seen(dimension.path))
-        how = "assumed" if dimension.basis == "assumed" else "as stated"
+        how = {"assumed": "assumed", "written": "as stated, to its last decimal"}.get(dimension.basis, "as stated")
         labels.append((dimension.path, how, from_si(dimension.value, unit), from_si(dimension.u, unit), unit, True))
     found = []
     for at, (label, name, value, u, unit, stated) in enumerate(labels):

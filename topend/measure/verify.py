@@ -133,7 +133,7 @@ def verify(
     wanted = [*plain, *bounds]
     compared = []
     if wanted:
-        build = Build(top, [seen_of(one) for one in wanted])
+        build = Build(top, [seen_of(one) for one in wanted], written=True)
         at = np.array([[one.value for one in build.dimensions]])
         u = np.array([one.u for one in build.dimensions])
         seen, slopes = build.linear(at, build.steps(at[0], u))

@@ -1,0 +1,446 @@
+"""Readings on a page: what they say and how surely, a build after assembly, and blank sheets for the bench and for far away."""
+
+from __future__ import annotations
+
+import functools
+import json
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Final
+
+from topend.assembly import TopEnd
+from topend.measure.measured import Measured
+from topend.measure.next_reading import Advice, next_reading
+from topend.measure.reconcile import FALSE_ALARMS, Reconciled
+from topend.measure.sheet import Readings
+from topend.measure.verdict import Judged, verdict
+from topend.measure.verify import Verified
+from topend.parts import Cylinder, Gasket
+from topend.quantities import OUTPUTS
+from topend.report import words
+from topend.report.cautions import CAUTIONS
+from topend.report.layout import columns, heading, labelled, paragraph
+from topend.uncertainty import uncertainty
+
+if TYPE_CHECKING:
+    from topend.solve import Combination, Fit
+
+__all__ = ["CustomerAnswer", "ReadingsReport", "VerifiedReport", "question_sheet", "reading_sheet"]
+
+_SPREAD: Final = (
+    "± is the half-width of the 95 % interval: few readings widen it (Student's t with the effective degrees of freedom), "
+    "limits that rule it "
+    "narrow it. u is the standard uncertainty."
+)
+#: Terms of a budget that are shown.
+_TERMS: Final = 4
+
+
+@dataclass(frozen=True)
+class ReadingsReport:
+    """A file of readings as `text` for people, `to_dict` and `json` for programs, with the same figures.
+
+    Parameters: `readings` as `load_readings` gives them.
+    """
+
+    readings: Readings = field(repr=False)
+
+    @functools.cached_property
+    def measured(self) -> tuple[Measured, ...]:
+        """What the readings say."""
+        return self.readings.measured
+
+    def verdicts(self) -> dict[str, Judged]:
+        """Verdicts on those limits of the file whose output was read directly."""
+        known = {one.of: one for one in self.measured if not one.at_least}
+        return {name: verdict(known[name], low=low, high=high) for name, (low, high) in self.readings.limits.items() if name in known}
+
+    def to_dict(self) -> dict[str, Any]:
+        """As plain data: `title`, `file`, `measured` in the order of the file, `verdicts`, `cautions`."""
+        return {
+            "title": self.readings.title,
+            "file": self.readings.file,
+            "measured": [one.to_dict() for one in self.measured],
+            "verdicts": {name: _judged_dict(one) for name, one in self.verdicts().items()},
+            "cautions": list(CAUTIONS),
+        }
+
+    def json(self, *, ascii_only: bool = False) -> str:
+        """`to_dict` as JSON text."""
+        return json.dumps(self.to_dict(), indent=2, ensure_ascii=ascii_only, allow_nan=False)
+
+    @functools.cached_property
+    def text(self) -> str:
+        """The readings in plain text for 80 columns."""
+        lines = paragraph(f"READINGS: {self.readings.title}", rest="  ")
+        lines.append(f"from {self.readings.file}")
+        lines += heading("What they say")
+        lines += columns([_figure_row(one) for one in self.measured], right=[1, 4])
+        lines += ["", *paragraph(_SPREAD)]
+        lines += heading("Largest terms of each")
+        for one in self.measured:
+            if not one.derived:
+                lines += paragraph(f"{one.label} ({one.name})", first="  ", rest="    ")
+                lines += columns(_term_rows(one), right=[1], indent="    ")
+        notes = [f"{one.label}: {note}" for one in self.measured for note in one.notes]
+        if notes:
+            lines += heading("Notes")
+            for note in dict.fromkeys(notes):
+                lines += paragraph(note, first="  - ")
+        lines += _verdict_lines(self.verdicts())
+        return "\n".join([*lines, *_caution_lines()])
+
+
+@dataclass(frozen=True)
+class VerifiedReport:
+    """A build after assembly as `text`, `to_dict` and `json`: predicted and found, all together, verdicts, and what to read next.
+
+    Parameters: `verified` as `verify` gives it; `title`, `file` of the job and `readings_file`; `advice` what to read next.
+    """
+
+    verified: Verified = field(repr=False)
+    title: str | None = None
+    file: str | None = None
+    readings_file: str | None = None
+    advice: Advice | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        """As plain data."""
+        return {
+            "title": self.title,
+            "file": self.file,
+            "readings_file": self.readings_file,
+            **self.verified.to_dict(),
+            "next_reading": None if self.advice is None else self.advice.to_dict(),
+            "cautions": list(CAUTIONS),
+        }
+
+    def json(self, *, ascii_only: bool = False) -> str:
+        """`to_dict` as JSON text."""
+        return json.dumps(self.to_dict(), indent=2, ensure_ascii=ascii_only, allow_nan=False)
+
+    @functools.cached_property
+    def text(self) -> str:
+        """The build in plain text for 80 columns."""
+        made = self.verified
+        lines = paragraph(f"AFTER ASSEMBLY: {self.title}" if self.title else "AFTER ASSEMBLY", rest="  ")
+        lines += [f"from {file}" for file in (self.file, self.readings_file) if file]
+        lines += ["", f"  {made.outcome.upper()}"]
+        lines += heading("Predicted and found")
+        rows = [("", "predicted", "found", "", "")]
+        for one in made.compared:
+            places = max(2, one.found.decimals)
+            unit = _unit(one.found.unit)
+            found = f"{one.found.value:.{places}f}" if not one.found.at_least else f">= {one.found.value:.{places}f}"
+            mark = {True: "agrees", False: "DOES NOT AGREE", None: "not crushed"}[one.agrees]
+            rows.append((one.label, f"{one.predicted:.{places}f}", found, unit, mark))
+        lines += columns(rows, right=[1, 2])
+        for one in made.compared:
+            if one.agrees is False:
+                lines += paragraph(f"{one.label}: {one.text}", first="  ! ")
+        lines += _verdict_lines(made.verdicts)
+        if made.together is not None:
+            lines += together_lines(made.together)
+        if self.advice is not None:
+            lines += heading("Read next") + _advice_lines(self.advice)
+        if made.notes:
+            lines += heading("Notes")
+            for note in made.notes:
+                lines += paragraph(note, first="  - ")
+        return "\n".join([*lines, *_caution_lines()])
+
+
+def together_lines(made: Reconciled) -> list[str]:
+    """All readings of a build together: whether they agree, which does not belong, and the best estimates."""
+    lines = heading("All readings together, with the limits stated")
+    if made.dof == 0:
+        lines += paragraph("Nothing is read twice over, so nothing checks anything.", first="  ")
+    else:
+        chance = f"as much or more in {100 * made.probability:.0f} % of good builds"
+        said = f"chi-squared {made.chi_squared:.1f} on {made.dof} degrees of freedom; {chance}"
+        lines += paragraph(said, first="  ", rest="    ")
+    if made.suspect is not None:
+        one = made.suspect
+        lines += paragraph(f"{one.label} ({one.name}) does not belong: it {one.explanation}", first="  ! ")
+        for other in made.or_else:
+            lines += paragraph(f"or {other.label} ({other.name}): it {other.explanation}; these readings cannot tell which", first="    ")
+        lines += paragraph("Read it again before anything is cut.", first="    ")
+    elif made.dof:
+        lines += paragraph(
+            f"No reading stands out (one is called wrong by mistake in {100 * FALSE_ALARMS:.0f} % of good builds).", first="  ", rest="    "
+        )
+    rows = [("", "best", "", "95 %", "was")]
+    before = {one.label: one for one in made.residuals if one.stated}
+    for dimension in made.dimensions:
+        was = before.get(dimension.of)
+        places = dimension.decimals
+        half = dimension.half_width()
+        then = "" if was is None else f"{was.value:.{places}f}, u {was.u:.{places}f}"
+        rows.append((dimension.of, f"{dimension.value:.{places}f}", _unit(dimension.unit), f"± {half:.{places}f}", then))
+    for name, known in made.outputs.items():
+        places = known.decimals
+        rows.append((name, f"{known.value:.{places}f}", _unit(known.unit), f"± {known.half_width():.{places}f}", ""))
+    return lines + columns(rows, right=[1])
+
+
+# --- a customer far away ---------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class CustomerAnswer:
+    """The answer to a customer who sent readings: gaskets to fit, the worst case, and what to read next.
+
+    Parameters: `fit` what `fit_gaskets` found for the customer's top end. The worst case is the end of the 95 % interval that does harm:
+    the least gap at its lower end, the ratio at its upper end.
+    """
+
+    fit: Fit = field(repr=False)
+    title: str | None = None
+
+    @property
+    def chosen(self) -> Combination | None:
+        """The first of the best, or None where nothing fits."""
+        return self.fit.best[0] if self.fit.best else None
+
+    @functools.cached_property
+    def advice(self) -> Advice | None:
+        """What to read next on the build that was chosen."""
+        return None if self.chosen is None else next_reading(self.chosen.top)
+
+    def worst(self) -> dict[str, tuple[float, float, str]]:
+        """By output: value, the end of its interval that does harm, unit."""
+        if self.chosen is None:
+            return {}
+        wanted = ("squish_min", "squish_edge", "compression_ratio", "trapped_compression_ratio")
+        names = [name for name in wanted if name in self.chosen.result]
+        made = {}
+        for name, one in uncertainty(self.chosen.top, names).items():
+            low, high = one.interval
+            made[name] = (one.value, low if name.startswith("squish") else high, one.unit)
+        return made
+
+    @functools.cached_property
+    def text(self) -> str:
+        """The answer in plain text for 80 columns."""
+        lines = paragraph(f"ANSWER: {self.title}" if self.title else "ANSWER", rest="  ")
+        if self.chosen is None:
+            return "\n".join([*lines, *paragraph("Nothing in the drawer fits what was asked; see the fit for the nearest.", first="  ")])
+        chosen = self.chosen
+        rows = [("head", (chosen.head.name or "the head") if chosen.head is not None else "as fitted")]
+        rows += [(role, f"{words.gasket_name(one)}, {one.thickness.text}") for role, many in _stacks(chosen) for one in many]
+        lines += heading("Fit") + labelled(rows)
+        lines += heading("Worst case, from the limits stated or assumed")
+        table = [("", "expected", "at worst", "")]
+        for name, (value, end, unit) in self.worst().items():
+            places = OUTPUTS[name].decimals
+            table.append((name, f"{value:.{places}f}", f"{end:.{places}f}", _unit(unit)))
+        lines += columns(table, right=[1, 2])
+        if self.advice is not None:
+            lines += heading("Read next") + _advice_lines(self.advice)
+        return "\n".join([*lines, *_caution_lines()])
+
+
+def _stacks(chosen: Combination) -> list[tuple[str, tuple[Gasket, ...]]]:
+    return [("base gasket", tuple(chosen.base)), ("head gasket", tuple(chosen.head_gaskets))]
+
+
+def question_sheet(cylinder: Cylinder | None = None, *, family: str | None = None) -> str:
+    """Questions to a customer far away, from what is known of the cylinder family: plain text to send.
+
+    >>> from topend.parts import Cylinder
+    >>> print(question_sheet(Cylinder(bore="47.6 mm"), family="demo").splitlines()[0])
+    QUESTIONS: demo
+    """
+    known = []
+    if cylinder is not None and cylinder.bore is not None:
+        known.append(f"bore {cylinder.bore.text}")
+    known += [f"{port.kind} port {port.top.text} below the deck" for port in (cylinder.ports if cylinder is not None else ())]
+    lines = paragraph(f"QUESTIONS: {family or (cylinder.name if cylinder is not None else None) or 'top end'}", rest="  ")
+    if known:
+        lines += paragraph(f"We have: {'; '.join(known)}. Say so if yours differ.", first="  ")
+    for title, asked in _QUESTIONS:
+        lines += heading(title)
+        for one in asked:
+            lines += paragraph(one, first="  [ ] ")
+    return "\n".join([*lines, *_caution_lines()])
+
+
+_QUESTIONS: Final = (
+    (
+        "Deck, on a dry fit",
+        (
+            "Clean the faces, fit the base gaskets you will run, nuts down to their torque, no head.",
+            "At TDC, with a depth gauge: crown edge to the deck, at three places around. Below or above? ______ ______ ______ mm",
+            "Where on the crown: edge, centre, or at which radius? ______",
+            "With what instrument? ______",
+        ),
+    ),
+    (
+        "Gasket stack in place",
+        (
+            "Each base gasket: material, thickness new, thickness after it was crushed (micrometer, three points). ______",
+            "Each head gasket: the same, and its opening's diameter. ______",
+        ),
+    ),
+    (
+        "Head and piston",
+        (
+            "Head: which, or the diameters and angle of its band, and how far the band is recessed or stands proud. ______",
+            "Chamber volume: by what, from which plane, plug fitted? ______ cc",
+            "Crown: flat, dome or dish, and how high at the centre above its edge? ______ mm",
+        ),
+    ),
+    ("How it runs", ("Fuel and its octane number: ______", "Highest crank speed: ______ rpm", "Cooled by air or water? ______")),
+)
+
+
+def reading_sheet(top: TopEnd | None = None, *, title: str | None = None) -> str:
+    """A sheet to print and fill at the bench; with a top end, what it should read stands beside each blank.
+
+    >>> print(reading_sheet().splitlines()[0])
+    READING SHEET
+    """
+    expected = _expected(top) if top is not None else {}
+    lines = paragraph(f"READING SHEET: {title}" if title else "READING SHEET", rest="  ")
+    lines += ["", "  date ____________  engine ____________________  read by ____________________"]
+    for name, how, blanks, unit, outcome in _SHEET:
+        lines += heading(name)
+        lines += paragraph(how, first="  ")
+        row = "  ".join(f"{blank} ________" for blank in blanks)
+        should = f"   expected {expected[outcome]}" if outcome in expected else ""
+        lines += paragraph(f"{row}  {unit}", first="  ")
+        if should:
+            lines.append(should)
+    return "\n".join([*lines, *_caution_lines()])
+
+
+def _expected(top: TopEnd) -> dict[str, str]:
+    return {name: one.text for name, one in uncertainty(top).items()}
+
+
+_SHEET: Final = (
+    (
+        "Deck, dry fit",
+        "Base gaskets crushed, nuts down to ______ N·m, base stack ______ mm. Depth gauge at TDC, crown edge to deck; below [ ] above [ ].",
+        ("front", "left", "rear", "right"),
+        "mm",
+        "deck_clearance",
+    ),
+    (
+        "Gap by wire",
+        "Wire ______ mm thick, 1.3 to 2 times the gap, on both sides at once, 1 mm inside the band's edge: radius ______ mm. Cold, turned "
+        "by hand through TDC. 12 o'clock is ____________, pin along ______ deg.",
+        ("12", "3", "6", "9"),
+        "mm",
+        "squish_edge",
+    ),
+    (
+        "Head on a plate",
+        "Burette ______ ml, division ______ ml, class ____ of standard ____________; liquid ____________ at ______ degC; plug fitted [ ]. "
+        "Start and end of each filling.",
+        ("1 start", "end", "2 start", "end", "3 start", "end"),
+        "ml",
+        "",
+    ),
+    (
+        "Piston down the bore",
+        "Only the top ring, land greased. Crown edge ______ mm below the plate.",
+        ("1 start", "end", "2 start", "end", "3 start", "end"),
+        "ml",
+        "crown_volume",
+    ),
+    (
+        "Assembled, through the plug hole at TDC",
+        "To the top edge of the hole; thread ____________, reach ______ mm.",
+        ("1 start", "end", "2 start", "end", "3 start", "end"),
+        "ml",
+        "clearance_volume",
+    ),
+    (
+        "Degree disc, exhaust",
+        "Positive stop: contact before TDC ______ deg, after TDC ______ deg. Degrees and minutes are written so: 88 deg 30 min.",
+        ("opens", "closes", "opens", "closes"),
+        "deg",
+        "exhaust_duration",
+    ),
+    (
+        "Degree disc, transfers",
+        "Disc not moved since the stop.",
+        ("opens", "closes", "opens", "closes"),
+        "deg",
+        "transfer_duration",
+    ),
+    ("Gaskets by micrometer", "Each gasket at three points.", ("new", "", "", "crushed", "", ""), "mm", ""),
+    (
+        "Head by depth micrometer",
+        "Gasket face to the band's outer edge at four clocks; recessed [ ] proud [ ].",
+        ("12", "3", "6", "9"),
+        "mm",
+        "",
+    ),
+)
+
+
+# --- lines -----------------------------------------------------------------------------------------------------------
+
+
+def _unit(unit: str) -> str:
+    return "" if unit == "–" else unit
+
+
+def _figure_row(one: Measured) -> tuple[str, str, str, str, str, str]:
+    places = one.decimals
+    if one.at_least:
+        return (one.label, f"{one.interval()[0]:.{places}f}", _unit(one.unit), "at least", "", one.name)
+    half = math.ceil(one.half_width() * 10**places - 1e-9) / 10**places
+    freedom = "" if math.isinf(one.dof) or one.dof > 999 else f"dof {one.dof:.0f}"
+    return (one.label, f"{one.value:.{places}f}", _unit(one.unit), f"± {half:.{places}f}", f"u {one.u:.{places}f}", freedom)
+
+
+def _term_rows(one: Measured) -> list[tuple[str, str, str]]:
+    shown = one.budget[:_TERMS]
+    places = max(one.decimals, 3)
+    rows = [(term.name, f"{abs(term.u):.{places}f}", _unit(one.unit)) for term in shown]
+    rest = one.budget[_TERMS:]
+    if rest:
+        rows.append((f"{len(rest)} more together", f"{math.sqrt(math.fsum(term.u**2 for term in rest)):.{places}f}", _unit(one.unit)))
+    return rows
+
+
+def _verdict_lines(verdicts: Mapping[str, Judged]) -> list[str]:
+    if not verdicts:
+        return []
+    lines = heading("Verdict against limits (ISO 14253-1)")
+    for name, one in verdicts.items():
+        places = OUTPUTS[name].decimals
+        figure = f"{one.value:.{places}f} ({one.interval[0]:.{places}f} to {one.interval[1]:.{places}f})"
+        lines += paragraph(f"{name} {figure}: {one.text}", first="  ! " if one.verdict != "inside" else "  ")
+    return lines
+
+
+def _judged_dict(one: Judged) -> dict[str, Any]:
+    return {
+        "verdict": one.verdict,
+        "value": one.value,
+        "interval": list(one.interval),
+        "low": one.low,
+        "high": one.high,
+        "unit": one.unit,
+        "short_by": one.short_by,
+    }
+
+
+def _advice_lines(advice: Advice) -> list[str]:
+    lines = []
+    for name, paths in advice.needs.items():
+        lines += paragraph(f"{name} cannot be had before {', '.join(paths)} is known", first="  ! ")
+    for one in advice.ranked[:3]:
+        lines += paragraph(one.text, first="  - ")
+    if not advice.ranked:
+        lines += paragraph("no further reading would narrow the least gap or the ratio", first="  ")
+    return lines
+
+
+def _caution_lines() -> list[str]:
+    return [*heading("Cautions"), *(line for told in CAUTIONS for line in paragraph(told, first="  - "))]
