@@ -17,7 +17,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import topend as te
-from topend import study_folder, study_rows
+from topend import cli, study_folder, study_rows
 from topend.quantities import INPUTS, OUTPUTS, STATUS
 from topend.study_rows import CHUNK, Compiled
 from topend.units import registry
@@ -330,9 +330,9 @@ def uncertain(sample: Any) -> te.TopEnd:
 
 
 def test_draws_are_rectangular_between_their_limits(sample: Any) -> None:
-    table = te.Study(uncertain(sample)).sample(40_000, seed=1).run(["squish_edge"])
+    table = te.Study(uncertain(sample)).sample(40_000, seed=1).run(["squish_edge", "piston_travel"])
     paths = {"deck.clearance": (1.64, 1.70), "base_gaskets.0.thickness": (0.48, 0.52), "crank.stroke": (39.25, 39.35)}
-    assert set(table.columns) == {*paths, "squish_edge"}
+    assert set(table.columns) == {*paths, "squish_edge", "piston_travel"}
     for path, (low, high) in paths.items():
         drawn = (table.columns[path] - low) / (high - low)
         assert -1e-12 <= drawn.min() < 1e-3
@@ -822,3 +822,104 @@ def test_without_the_extra_a_study_says_what_to_install(sample: Any, tmp_path: P
     told = refuses(te.StudyError, lambda: offsets(sample).summarise(["squish_velocity_peak"], client=object()))
     assert told.startswith("this needs dask[distributed], of the extra 'cluster'; install it")
     assert len(offsets(sample).run(["squish_velocity_peak"])) == 84
+
+
+# --- on the command line -------------------------------------------------------------------------------------------------------
+
+
+EXAMPLE = Path(__file__).resolve().parent.parent / "docs" / "examples" / "inline.toml"
+
+
+def says(capsys: pytest.CaptureFixture[str], *arguments: object) -> tuple[int, str, str]:
+    code = cli.main(["study", str(EXAMPLE), *map(str, arguments)])
+    heard = capsys.readouterr()
+    return code, heard.out, heard.err
+
+
+ASKED = (
+    "--vary",
+    "head.recess_offset=-1.8:-0.2:0.1 mm",
+    "--vary",
+    "running.crank_speed=9000 rpm, 11500 rpm",
+    "--where",
+    "squish_min=0.6 mm:",
+)
+
+
+def test_the_command_prints_a_summary_and_the_same_as_json(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    options = (*ASKED, "--outputs", "squish_min,squish_velocity_peak", "--best", "squish_velocity_peak", "--show", 2)
+    code, out, err = says(capsys, *options)
+    assert (code, err) == (0, "")
+    lines = out.splitlines()
+    assert max(map(len, lines)) <= 80
+    assert not [line for line in lines if line != line.rstrip()]
+    for line in (
+        "  head.recess_offset -1.8 to -0.2 mm     17 values",
+        "  in all                   34",
+        "  kept, inside the limits  22",
+        "  squish_min            0.669     1.669  1.169  mm",
+        "  by largest squish_velocity_peak:",
+        "   13                -1.2                11500       0.669                  28.7",
+    ):
+        assert line in lines
+    told = json.loads(says(capsys, *options, "--json", "--to", tmp_path / "out", "--threads", 2)[1])
+    top = te.load_job(EXAMPLE).top
+    table = (
+        te.Study(top)
+        .vary("head.recess_offset", "-1.8:-0.2:0.1 mm")
+        .vary("running.crank_speed", ["9000 rpm", "11500 rpm"])
+        .where(squish_min=("0.6 mm", None))
+        .run(["squish_min", "squish_velocity_peak"])
+    )
+    assert (told["rows"], told["kept"], told["reasons"]) == (34, len(table), {"ok": 34})
+    assert told["outputs"]["squish_min"]["least"] == table.columns["squish_min"].min()
+    assert f"{table.columns['squish_min'].min():.3f}" in out
+    best = table.best("squish_velocity_peak", 2, largest=True)
+    assert [row["row"] for row in told["best"]] == best.row.tolist()
+    assert told["best"][0]["squish_velocity_peak"] == {"value": best.columns["squish_velocity_peak"][0], "unit": "m/s"}
+    assert told["folder"] == {"path": str(tmp_path / "out"), "files": 1, "written": 1}
+    assert told["cautions"]
+    assert pyarrow.dataset.dataset(tmp_path / "out").count_rows() == len(table)
+
+
+def test_the_command_draws_and_aims(capsys: pytest.CaptureFixture[str]) -> None:
+    options = ("--sample", 50, "--seed", 4, "--outputs", "compression_ratio", "--best", "compression_ratio=12.3", "--show", 1, "--json")
+    assert cli.main(["study", str(EXAMPLE.with_name("fell50.toml")), *map(str, options)]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["sample"] == {"draws": 50, "seed": 4}
+    assert told["best_by"] == "compression_ratio nearest to 12.3"
+    assert len(told["best"]) == 1
+
+
+def test_the_command_shows_a_bar_on_a_terminal_and_none_elsewhere(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert says(capsys, *ASKED, "--outputs", "squish_velocity_peak")[2] == ""
+    with monkeypatch.context() as patch:
+        patch.setattr("sys.stderr.isatty", lambda: True, raising=False)
+        code, _, err = says(capsys, *ASKED, "--outputs", "squish_velocity_peak")
+    assert code == 0
+    assert "working out" in err
+    assert "34/34" in err
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (("--vary", "head.recess_ofset=-1:0:0.1 mm"), "no input is called 'head.recess_ofset' in the inputs table; "
+         "nearest: head.recess_offset, head.recess_diameter"),
+        (("--vary", "head.recess_offset"), '--vary needs a path, =, and values, '
+         'such as "head.recess_offset=-1.5:0:0.05 mm"; got \'head.recess_offset\''),
+        (("--where", "squish_min=0.6 mm"), '--where needs a name, =, and limits with a colon between, '
+         'such as "squish_min=0.6 mm:", "compression_ratio=12:13"; got \'squish_min=0.6 mm\''),
+        (("--where", "squish_min=1 mm:", "--where", "squish_min=:2 mm"), "--where names squish_min twice; name it once"),
+        (("--where", "compression_ratio=a:"), "where compression_ratio: the lower limit must be a plain number, such as 12.5; got 'a'"),
+        (("--best", "squish_mim"), "no output is called 'squish_mim' in the outputs table; nearest: squish_min, squish_mean, squish_inner"),
+        (("--best", "squish_min=0.6"), "target of squish_min needs a length, such as \"0.6 mm\"; got '0.6', a number without a unit" + LENGTHS),
+        (("--outputs", "squish_min", "--vary", "running.crank_speed=9000 rpm"),
+         "running.crank_speed never changes anything here: "
+         "none of squish_min depends on it, with these parts"),
+    ],
+)  # fmt: skip
+def test_what_the_command_refuses(capsys: pytest.CaptureFixture[str], options: tuple[str, ...], message: str) -> None:
+    assert says(capsys, *options) == (2, "", f"topend: {message}\n")

@@ -554,11 +554,14 @@ class Compiled:
                 raise StudyError(f"sample never changes anything here: none of {shown} depends on {', '.join(sorted(carried))}")
 
     def _inputs(self) -> dict[str, str]:
-        """The columns of what the study set, by name: paths along axes, then drawn values, each with its path."""
+        """The columns of what the study set, by name, each with its path: values along axes, then those drawn that an output takes."""
         made = {one.path: one.path for axis in self.axes for one in axis.together}
         streams: set[str] = set()
-        for group in self.groups:
+        for group in self._live():
+            taken = {name for step in wiring.plan(group.structure, self.computed).steps for name in step.takes}
             for path, sources in group.sources.items():
+                if path not in taken:
+                    continue
                 stream = path if isinstance(sources[0], _Stack) else sources[0].stream if isinstance(sources[0], _Drawn) else None
                 if stream is not None and stream not in streams and path not in made:
                     made[path] = path
@@ -613,8 +616,7 @@ class Compiled:
             # a part judges a size where it is written, as `outside` does here; what is not a size only as a result of others
             # (a deck beyond the rod's reach) has the reason that the assembly gives for it
             few = {path: column if len(column) == 1 else column[suspect] for path, column in columns.items()}
-            judged, planned = wiring.checks(group.structure, sizes=False)
-            code[suspect] = wiring.status(judged, wiring.run(planned, few), _CODES)
+            code[suspect] = _collisions(group.structure, few, len(suspect))
             plain, _ = evaluate_columns(group.structure, few, self.computed, judge=False)
             good = code[suspect] == 0
             for name in self.computed:
@@ -642,6 +644,18 @@ class Compiled:
         if known is None:
             known = self.__dict__["_digest"] = study_digest(self)
         return known
+
+
+def _collisions(structure: wiring.Structure, columns: Mapping[str, NDArray[np.float64]], count: int) -> NDArray[np.int8]:
+    """Status codes of rows by what an assembly judges, sizes left out."""
+    judged, planned = wiring.checks(structure, sizes=False)
+    values = wiring.run(planned, columns)
+    code = np.zeros(count, dtype=np.int8)
+    with np.errstate(all="ignore"):
+        for check in sorted(judged, key=lambda one: -_CODES[one.reason]):
+            # the least code holds
+            code[np.broadcast_to(check.applies(*(values[name] for name in check.takes)), (count,))] = _CODES[check.reason]
+    return code
 
 
 def _is_drawn(source: _Source) -> bool:

@@ -216,8 +216,8 @@ class Table:
         title = f"Table of {len(self)} rows{f': {counts}' if counts else ''}"
         return "\n".join([title, *self.lines()])
 
-    def lines(self, shown: int = _SHOWN) -> list[str]:
-        """The first and last `shown` rows as aligned text, a heading with units first."""
+    def lines(self, shown: int = _SHOWN, width: int = 120) -> list[str]:
+        """The first and last `shown` rows as aligned text of at most `width` columns where they fit, a heading with units first."""
         count = len(self)
         places = list(range(count)) if count <= 2 * shown + 1 else [*range(shown), *range(count - shown, count)]
         blocks: list[list[str]] = [["row", "", *(str(self.row[place]) for place in places)]]
@@ -226,9 +226,10 @@ class Table:
             unit = self.units[name]
             decimals = OUTPUTS[name].decimals if name in OUTPUTS else None
             blocks.append([name, "" if unit == "–" else unit, *(_cell(values[place], decimals) for place in places)])
-        blocks.append(["status", "", *(_REASONS[int(self.status[place])] for place in places)])
+        if self.status.any():
+            blocks.append(["status", "", *(_REASONS[int(self.status[place])] for place in places)])
         lines: list[str] = []
-        for group in _pages(blocks):
+        for group in _pages(blocks, width):
             widths = [max(map(len, block)) for block in group]
             made = [
                 "  ".join(cell.rjust(width) for cell, width in zip(cells, widths, strict=True)).rstrip()
@@ -236,11 +237,13 @@ class Table:
             ]
             if len(places) < count:
                 made.insert(2 + shown, "...")
+            if not made[1]:
+                del made[1]
             lines += [*([""] if lines else []), *made]
         return lines
 
 
-def _pages(blocks: Sequence[list[str]], width: int = 120) -> list[list[list[str]]]:
+def _pages(blocks: Sequence[list[str]], width: int) -> list[list[list[str]]]:
     """Columns in groups that fit the line, each with the row numbers first."""
     first, pages = blocks[0], [[blocks[0]]]
     used = max(map(len, first))
