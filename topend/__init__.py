@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    import topend.measure as measure
+    import topend.measure as measure  # noqa: F401
     from topend.assembly import TopEnd as TopEnd
     from topend.checks import findings as findings
     from topend.errors import AssemblyError as AssemblyError

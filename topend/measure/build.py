@@ -73,6 +73,9 @@ class Build:
     def __init__(self, top: TopEnd, seen: Sequence[Seen], free: Sequence[str] = (), *, written: bool = False) -> None:
         self.top = top
         self._written = written
+        for one in (look.of for look in seen):
+            if not (one in OUTPUTS or one == _GAP or ".".join("N" if step.isdigit() else step for step in one.split(".")) in INPUTS):
+                raise UnknownNameError(one, [*OUTPUTS, *INPUTS, _GAP], what="output or input", searched="their tables")
         self.seen = tuple(seen)
         row = top.row
         # what is read of an input that the top end does not hold yet starts from the reading
@@ -82,8 +85,6 @@ class Build:
         planned = wiring.plan(structure, self._names)
         if planned.missing:
             name, lack = next(iter(planned.missing.items()))
-            if name not in OUTPUTS and name not in INPUTS and name not in GAP_AT.values() and lack.needs == (name,):
-                raise UnknownNameError(name, [*OUTPUTS, *INPUTS, _GAP], what="output or input", searched="their tables")
             raise MissingInputError(name, lack.needs, needs_message(name, lack.needs))
         self._columns = {path: np.array([value]) for path, value in row.values.items()}
         self.dimensions = tuple(self._found(planned, tuple(free)))

@@ -155,7 +155,7 @@ def _pairs(fillings: Any, title: str, what: str, rising: bool) -> list[list[tupl
     for index, filling in enumerate(fillings):
         if len(filling) < 2 or len(filling) % 2:
             raise refuse(
-                title, f"fillings.{index}", f"has {len(filling)} readings; each delivery takes two, start and end, and a refill two more"
+                title, f"fillings.{index}", f"has {len(filling)} reading(s); each delivery takes two, start and end, and a refill two more"
             )
         pairs = []
         for start, end in zip(filling[::2], filling[1::2], strict=True):
@@ -165,8 +165,6 @@ def _pairs(fillings: Any, title: str, what: str, rising: bool) -> list[list[tupl
                 raise refuse(title, f"fillings.{index}", f"goes from {start.text} to {end.text}, in the wrong order: {what} {grows}")
             pairs.append((start.si, end.si))
         made.append(pairs)
-    if not made:
-        raise refuse(title, "fillings", 'is empty; give at least one filling, such as fillings = [["0.00 ml", "6.42 ml"]]')
     return made
 
 

@@ -28,7 +28,7 @@ class Deck(Reading):
 
     title: ClassVar[str] = "deck"
     kind: Literal["deck"] = "deck"
-    readings: tuple[NonNegativeLength, ...] = Field(min_length=1, description="Depths read, at several places around.")
+    readings: tuple[NonNegativeLength, ...] = Field(description="Depths read, at several places around.")
     crown: Literal["below", "above"] = Field(description="Whether the crown lies below the deck or stands above it.")
     instrument: InstrumentName = Field(default="depth gauge", description="What it was read with.")
     instrument_limits: PositiveLength | None = Field(default=None, description="Its limit of error.")
@@ -80,8 +80,8 @@ class Dial(Reading):
 
     title: ClassVar[str] = "dial"
     kind: Literal["dial"] = "dial"
-    touching: tuple[Length, ...] = Field(min_length=1, description="What the dial showed with the piston against the head.")
-    at_tdc: tuple[Length, ...] = Field(min_length=1, description="What it showed at TDC, reassembled.")
+    touching: tuple[Length, ...] = Field(description="What the dial showed with the piston against the head.")
+    at_tdc: tuple[Length, ...] = Field(description="What it showed at TDC, reassembled.")
     tilt: Angle | None = Field(default=None, description="Stem of the dial off the bore's axis; not given: 0 ± 5 deg.")
     instrument_limits: PositiveLength | None = Field(default=None, description="The dial's limit of error.")
     instrument_step: PositiveLength | None = Field(default=None, description="Its smallest step.")

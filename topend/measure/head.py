@@ -24,7 +24,7 @@ class BandOffset(Reading):
     as a tilt.
 
     >>> BandOffset(band="proud", readings=["1.01 mm", "1.00 mm", "0.99 mm", "1.00 mm"]).results()[0].text
-    '-1.0000 mm ± 0.0139'
+    '-1.0000 mm ± 0.0129'
     """
 
     title: ClassVar[str] = "band offset"
@@ -65,8 +65,8 @@ class BandAngle(Reading):
     kind: Literal["band_angle"] = "band_angle"
     outer_radius: PositiveLength = Field(description="Radius of the outer reading.")
     inner_radius: PositiveLength = Field(description="Radius of the inner reading.")
-    outer_depth: tuple[NonNegativeLength, ...] = Field(min_length=1, description="Depths there.")
-    inner_depth: tuple[NonNegativeLength, ...] = Field(min_length=1, description="Depths there.")
+    outer_depth: tuple[NonNegativeLength, ...] = Field(description="Depths there.")
+    inner_depth: tuple[NonNegativeLength, ...] = Field(description="Depths there.")
     instrument: InstrumentName = Field(default="depth micrometer", description="What it was read with.")
     instrument_limits: PositiveLength | None = Field(default=None, description="Its limit of error.")
     instrument_step: PositiveLength | None = Field(default=None, description="Its smallest step.")

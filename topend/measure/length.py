@@ -23,7 +23,7 @@ class LengthOf(Reading):
     title: ClassVar[str] = "length"
     kind: Literal["length"] = "length"
     of: str = Field(description="The input path it gives, such as cylinder.bore or cylinder.ports.0.top.")
-    readings: tuple[Length, ...] = Field(min_length=1, description="What was read.")
+    readings: tuple[Length, ...] = Field(description="What was read.")
     instrument: InstrumentName = Field(default="caliper", description="What it was read with.")
     instrument_limits: PositiveLength | None = Field(default=None, description="Its limit of error.")
     instrument_step: PositiveLength | None = Field(default=None, description="Its smallest step.")

@@ -7,9 +7,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
-from topend.errors import PartError, Problem, UnknownNameError
+from topend.errors import PartError, Problem, did_you_mean
 from topend.measure.budget import LEVEL, Contribution, Propagated, Term, coverage_factor, normal, propagate, repeated
 from topend.parts.base import Part
 from topend.quantities import INPUTS, OUTPUTS
@@ -176,6 +176,13 @@ class Reading(Part):
     title: ClassVar[str] = ""
     date: str | None = Field(default=None, description="When it was read; no meaning to the library.")
 
+    @model_validator(mode="after")
+    def _not_empty(self) -> Reading:
+        for name, field in type(self).model_fields.items():
+            if field.is_required() and getattr(self, name) == ():
+                raise refuse(self.title, name, "is empty; give at least one reading")
+        return self
+
     def results(self) -> tuple[Measured, ...]:
         """What this reading says, as measured values."""
         raise NotImplementedError
@@ -199,7 +206,7 @@ def check_path(of: str, unit: str, reading: str) -> str:
     """`of`, where it is an input of that unit; else the error that names the nearest."""
     pattern = ".".join("N" if step.isdigit() else step for step in of.split("."))
     if pattern not in INPUTS:
-        raise refuse(reading, "of", str(UnknownNameError(of, INPUTS, what="input", searched="the inputs table")))
+        raise refuse(reading, "of", f"is {of!r}, and no input is called so{did_you_mean(of, INPUTS)}")
     if INPUTS[pattern].unit != unit:
         raise refuse(reading, "of", f"is {of!r}, which is in {INPUTS[pattern].unit}; this reading is in {unit}")
     return of

@@ -48,8 +48,9 @@ _SETTLED: Final = 1e-4
 _KEPT: Final = 4
 #: A reading whose residual can be no more than this share of its u is checked by nothing.
 _UNCHECKED: Final = 1e-4
-#: Residuals that go together closer than this cannot be told apart.
-_ALIKE: Final = 0.99
+#: By how much chi-squared must fall further without one reading than without another for the two to be told apart: the 95 % point for one
+#: degree of freedom.
+_APART: Final = float(special.chdtri(1, 0.05))
 
 
 # --- the numbers -----------------------------------------------------------------------------------------------------
@@ -249,6 +250,18 @@ def _critical(likeness: NDArray[np.float64], checked: NDArray[np.bool_]) -> floa
     return float(np.quantile(drawn, 1.0 - FALSE_ALARMS))
 
 
+def rivals(made: Adjusted, build: int) -> list[int]:
+    """Readings of one build, by number, that would explain it nearly as well: the greatest score, and those not told apart from it.
+
+    Without a reading chi-squared falls by the square of its score.
+    """
+    falls = made.scores[build] ** 2
+    greatest = float(falls.max(initial=0.0))
+    # one that is fine by itself explains nothing
+    least = max(greatest - _APART, (made.critical / 2.0) ** 2)
+    return [int(at) for at in np.argsort(-falls, kind="stable") if falls[at] >= least]
+
+
 # --- the door --------------------------------------------------------------------------------------------------------
 
 
@@ -288,7 +301,7 @@ class Reconciled:
     """A build as all its readings together show it.
 
     `dimensions` and `outputs` hold best estimates; `residuals` each reading and each stated limit beside them. `suspect` is the one that
-    does not belong, or None; `or_else` those that cannot be told apart from it.
+    does not belong, or None; `or_else` those that explain it nearly as well, and cannot be told apart from it.
     """
 
     top: TopEnd = field(repr=False)
@@ -414,7 +427,7 @@ def reconcile(top: TopEnd, readings: Iterable[Reading | Measured], outputs: Iter
     if len(order) and abs(made.scores[0, order[0]]) > made.critical:
         first = int(order[0])
         suspect = residuals[first]
-        others = tuple(residuals[at] for at in range(len(residuals)) if at != first and abs(made.likeness[first, at]) > _ALIKE)
+        others = tuple(residuals[at] for at in rivals(made, 0) if at != first)
     return Reconciled(
         top, estimates, worked, tuple(residuals), float(made.chi_squared[0]), made.dof, made.critical, suspect, others, tuple(notes)
     )
