@@ -436,7 +436,7 @@ def check(row: Row) -> dict[str, Any]:
     """Raise `AssemblyError` where this row is no top end; else give the values worked out for it, with its columns."""
     judged, planned = wiring.checks(row.structure, sizes=False)
     values = wiring.run(planned, row.columns())
-    code = int(wiring.status(judged, values, _CODES)[0])
+    code = int(wiring.status(judged, wiring.masks(judged, values), _CODES)[0])
     if code:
         reason = _REASONS[code]
         raise AssemblyError(reason, _refusal_text(reason, row, values))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Iterable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
@@ -13,6 +14,7 @@ from topend.assembly import GAP_AT, Row, TopEnd
 from topend.errors import MissingInputError, PackError, PartError, Problem, UnknownNameError
 from topend.parts import Provenance
 from topend.physics import squish, wiring
+from topend.physics.tape import Replay
 from topend.physics.wiring import Structure
 from topend.quantities import OUTPUTS, STATUS, ExtraOutput, Output, output
 from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, quantity, stated
@@ -290,13 +292,16 @@ def evaluate_columns(
     outputs: Iterable[str],
     *,
     block: int = BLOCK,
+    threads: int = 1,
     judge: bool = True,
 ) -> tuple[dict[str, NDArray[np.float64]], NDArray[np.int8]]:
     """Outputs (SI) and status codes of rows given as SI columns by input path, in blocks that fit the cache.
 
-    Parameters: `structure` as of `TopEnd.row`; `columns` arrays of one length n, or of length 1 for what does not vary.
-    Returns arrays of shape (n,). A row that is no top end has NaN in every output and its reason's code in the status;
-    `judge=False` leaves that out, for rows known to go together.
+    Parameters: `structure` as of `TopEnd.row`; `columns` arrays of one length n, or of length 1 for what does not vary;
+    `block` rows at a time; `threads` work on blocks side by side (each wants 8 000 rows a block or more, since NumPy holds
+    the interpreter between its loops). Returns arrays of shape (n,). A row that is no top end has NaN in every output and
+    its reason's code in the status; `judge=False` leaves that out, for rows known to go together. Only what `outputs` need
+    is computed. Raises `MissingInputError` for an output that `structure` does not determine.
     """
     wanted = tuple(output(name).name for name in outputs)
     planned = wiring.plan(structure, wanted)
@@ -304,20 +309,54 @@ def evaluate_columns(
         name, missing = next(iter(planned.missing.items()))
         raise MissingInputError(name, missing.needs, needs_message(name, missing.needs))
     judged: tuple[wiring.Check, ...] = ()
-    both = planned
     if judge:
         judged, checking = wiring.checks(structure, sizes=True)
-        both = wiring.plan(structure, (*wanted, *checking.wanted))
-    rows = max((len(column) for column in columns.values()), default=1)
+        planned = wiring.plan(structure, (*wanted, *checking.wanted))
+    lengths = {len(column) for column in columns.values()} - {1}
+    if len(lengths) > 1:
+        raise ValueError(f"columns must have one length, or one row where nothing varies; got {sorted(lengths)}")
+    rows = next(iter(lengths), 1)
     made = {name: np.empty(rows) for name in wanted}
-    code = np.empty(rows, dtype=np.int8)
-    for start in range(0, rows, block):
-        stop = min(start + block, rows)
-        part = {path: column if len(column) == 1 else column[start:stop] for path, column in columns.items()}
-        values = wiring.run_lean(both, part)
-        code[start:stop] = wiring.status(judged, values, _CODES)
-        bad = code[start:stop] != 0
+    code = np.zeros(rows, dtype=np.int8)
+    if not rows:
+        return made, code
+    if rows <= block:
+        values = wiring.run(planned, columns)
         for name in wanted:
-            made[name][start:stop] = values[name]
-            made[name][start:stop][bad] = np.nan
+            made[name][...] = values[name]
+        _refuse(judged, wiring.masks(judged, values), code, made.values())
+        return made, code
+    # worth recording: the same operations, replayed block by block in buffers that stay in the cache
+    program = wiring.record(planned, wanted, judged, columns)
+    spare: dict[int, list[tuple[Replay, list[Any]]]] = {}
+
+    def work(start: int) -> None:
+        stop = min(start + block, rows)
+        length = stop - start
+        waiting = spare.setdefault(length, [])
+        replay, where = waiting.pop() if waiting else (program.replay(length), [np.empty(length, dtype=np.bool_) for _ in judged])
+        part = {path: column[start:stop] for path, column in columns.items() if len(column) != 1}
+        into = {name: column[start:stop] for name, column in made.items()}
+        replay.run(part, {**into, **{f"check:{index}": mask for index, mask in enumerate(where)}})
+        _refuse(judged, where, code[start:stop], into.values())
+        waiting.append((replay, where))
+
+    starts = range(0, rows, block)
+    if threads > 1:
+        with ThreadPoolExecutor(threads) as pool:
+            for _ in pool.map(work, starts):
+                pass
+    else:
+        for start in starts:
+            work(start)
     return made, code
+
+
+def _refuse(judged: tuple[wiring.Check, ...], where: Iterable[Any], code: NDArray[np.int8], made: Iterable[NDArray[np.float64]]) -> None:
+    """Write the status of rows into `code`, and NaN into what was `made` of those refused."""
+    status = wiring.status(judged, where, _CODES)
+    if status.any():
+        code[...] = status
+        bad = code != 0
+        for column in made:
+            column[bad] = np.nan

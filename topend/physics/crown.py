@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from topend.physics.kernel import is_zero, kernel
+from topend.physics.kernel import is_zero, kernel, only
 
 if TYPE_CHECKING:
     from topend.physics.kernel import Column
@@ -47,10 +47,14 @@ def cap_sagitta(*, radius: Column, cap_height: Column, cap_radius: Column, curva
     """
     if curvature is None:
         curvature = cap_curvature.raw(cap_height=cap_height, cap_radius=cap_radius)
+    return only(_sagitta(radius, curvature), radius <= cap_radius)
+
+
+def _sagitta(radius: Column, curvature: Column) -> Column:
+    """The same for radii known to lie inside the cap."""
     lean = curvature * radius
-    rest = 1.0 - lean * lean
-    # at a hemisphere's rim κρ is 1, and may round above it; beyond the cap it is NaN as it should be
-    return lean * radius / (1.0 + np.sqrt(np.where(radius <= cap_radius, np.maximum(rest, 0.0), rest)))
+    # κρ is at most 1 there, and may round above it at a hemisphere's rim
+    return lean * radius / (1.0 + np.sqrt(np.maximum(1.0 - lean * lean, 0.0)))
 
 
 @kernel
@@ -77,8 +81,9 @@ def crown_rise(
     rise = edge_slope * np.maximum(crown_radius - radius, 0.0) if not is_zero(edge_slope) else None
     if is_zero(cap_height):  # a flat or conical crown: what is left out is 0
         return 0.0 * radius if rise is None else rise
-    inside = np.minimum(radius, cap_radius)
-    cap = cap_height - cap_sagitta.raw(radius=inside, cap_height=cap_height, cap_radius=cap_radius, curvature=curvature)
+    if curvature is None:
+        curvature = cap_curvature.raw(cap_height=cap_height, cap_radius=cap_radius)
+    cap = cap_height - _sagitta(np.minimum(radius, cap_radius), curvature)
     return cap if rise is None else cap + rise
 
 
@@ -104,8 +109,9 @@ def crown_volume_within(
 ) -> Column:
     """Volume of the crown above its edge plane [m³] inside `radius` ρ: 2π ∫ rise ρ dρ, in closed form.
 
-    Parameters as `crown_rise`. With q the sagitta at ρ the cap part is 2πρ² [h/2 - q (3 - 2qκ) / (6 (2 - qκ))], which
-    keeps its digits for flat caps; the slope part is πρ² · edge_slope · (crown_radius - 2ρ/3).
+    Parameters as `crown_rise`. With q the sagitta at ρ the cap part is π [ρ² (h - q/2) + q³/6], a
+    cylinder up to the surface and the cap above it, which keeps its digits for flat caps; the slope part
+    is πρ² · edge_slope · (crown_radius - 2ρ/3).
 
     >>> v = crown_volume_within(radius=0.027, cap_height=0.002, cap_radius=0.027, edge_slope=0.0, crown_radius=0.027)
     >>> round(float(v) * 1e6, 10)
@@ -120,7 +126,8 @@ def crown_volume_within(
     if curvature is None:
         curvature = cap_curvature.raw(cap_height=cap_height, cap_radius=cap_radius)
     inside = np.minimum(radius, cap_radius)
-    sagitta = cap_sagitta.raw(radius=inside, cap_height=cap_height, cap_radius=cap_radius, curvature=curvature)
-    bend = sagitta * curvature
-    cap = inside * inside * (np.pi * cap_height - sagitta * ((3.0 - 2.0 * bend) / (2.0 - bend)) * (np.pi / 3.0))
+    sagitta = _sagitta(inside, curvature)
+    # a cylinder up to the surface at ρ, and the cap above it
+    square = inside * inside
+    cap = np.pi * (square * (cap_height - 0.5 * sagitta) + sagitta * sagitta * sagitta * (1.0 / 6.0))
     return cap if slope is None else cap + slope

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, ParamSpec, Protocol, TypeVar, cast
 
 import numpy as np
 
+from topend.physics.tape import Recorded
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -16,6 +18,8 @@ __all__ = ["Kernel", "kernel"]
 if TYPE_CHECKING:
     #: a float, or a float64 array that broadcasts with the others
     Column = NDArray[np.float64]
+    #: True where a row is inside
+    Mask = NDArray[np.bool_]
 
 P = ParamSpec("P")
 R = TypeVar("R", covariant=True)
@@ -61,4 +65,26 @@ def is_zero(column: Column) -> bool:
     >>> is_zero(np.zeros(1)), is_zero(np.zeros(3))
     (True, False)
     """
-    return column.size == 1 and not column.any()
+    return not isinstance(column, Recorded) and column.size == 1 and not column.any()
+
+
+def choose(condition: Mask, yes: Column, no: Column | float) -> Column:
+    """`yes` where `condition` holds and `no` elsewhere: `np.where`, which takes six times as long where all rows agree.
+
+    >>> choose(np.array([True, True]), np.array([1.0, 2.0]), np.nan)
+    array([1., 2.])
+    """
+    if not isinstance(condition, Recorded) and condition.all():
+        # the shape of the result must not depend on the values
+        if isinstance(yes, Recorded) or np.shape(yes) == condition.shape:
+            return yes
+    return np.where(condition, yes, no)
+
+
+def only(column: Column, keep: Mask) -> Column:
+    """`column` where `keep` holds, NaN elsewhere: what lies outside a kernel's domain.
+
+    >>> only(np.array([1.0, -1.0]), np.array([True, False]))
+    array([ 1., nan])
+    """
+    return choose(keep, column, np.nan)

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from topend.physics.kernel import is_zero, kernel
+from topend.physics.kernel import is_zero, kernel, only
 
 if TYPE_CHECKING:
     from topend.physics.kernel import Column
@@ -60,7 +60,8 @@ def pin_height_at_tdc(*, throw: Column, rod_length: Column, offset: Column) -> C
     >>> float(pin_height_at_tdc(throw=0.02725, rod_length=0.110, offset=0.0))
     0.13725
     """
-    return np.sqrt((rod_length + throw) ** 2 - offset**2)
+    reach = rod_length + throw
+    return reach if is_zero(offset) else np.sqrt(reach * reach - offset * offset)
 
 
 @kernel
@@ -73,7 +74,8 @@ def pin_height_at_bdc(*, throw: Column, rod_length: Column, offset: Column) -> C
     0.08275
     """
     span = rod_length - throw
-    return np.sqrt(np.where(span >= 0.0, span, np.nan) ** 2 - offset**2)
+    span = only(span, span >= 0.0)
+    return span if is_zero(offset) else np.sqrt(span * span - offset * offset)
 
 
 @kernel
@@ -207,7 +209,7 @@ def crank_angles_from_drop(*, drop: Column, throw: Column, rod_length: Column, o
     """
     half, distance, _ = _pin_triangle(drop, throw, rod_length, offset)
     # sin²(ψ/2) is 0 at TDC and 1 at BDC
-    angle = 2.0 * np.arcsin(np.sqrt(np.where((half > 0.0) & (half < 1.0), half, np.nan)))
+    angle = 2.0 * np.arcsin(np.sqrt(only(half, (half > 0.0) & (half < 1.0))))
     if is_zero(offset):
         return angle, angle
     skew = np.arcsin(offset / distance) - np.arcsin(offset / (rod_length + throw))

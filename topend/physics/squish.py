@@ -17,12 +17,12 @@ the inner radius, `crown_volume_in_band` and `crown_volume_beyond` it; `piston_s
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from topend.physics.crown import cap_curvature, crown_rise
-from topend.physics.kernel import is_zero, kernel
+from topend.physics.kernel import choose, is_zero, kernel, only
 from topend.physics.slider_crank import upstroke_shape
 
 if TYPE_CHECKING:
@@ -104,7 +104,7 @@ def _turning_radius(band_slope: Column, cap_height: Column, cap_radius: Column, 
         curvature = cap_curvature.raw(cap_height=cap_height, cap_radius=cap_radius)
     slope = np.maximum(band_slope - edge_slope, 0.0)
     turning = slope / (curvature * np.sqrt(1.0 + slope * slope))
-    return np.where(cap_height > 0.0, np.minimum(turning, cap_radius), cap_radius)
+    return choose(cap_height > 0.0, np.minimum(turning, cap_radius), cap_radius)
 
 
 @kernel
@@ -131,7 +131,7 @@ def squish_least_on_crown(
     >>> float(g)
     0.001
     """
-    shape = {
+    shape: dict[str, Any] = {
         "cap_height": cap_height,
         "cap_radius": cap_radius,
         "edge_slope": edge_slope,
@@ -159,7 +159,7 @@ def squish_min(
     0.001
     """
     at_bore = squish_edge + (band_radius - outer_radius) * band_slope
-    return np.where(outer_radius <= crown_radius, least_on_crown, np.minimum(least_on_crown, at_bore))
+    return choose(outer_radius <= crown_radius, least_on_crown, np.minimum(least_on_crown, at_bore))
 
 
 @kernel
@@ -221,8 +221,8 @@ def contact_least(
         radius=wall, cap_height=cap_height, cap_radius=cap_radius, edge_slope=edge_slope, crown_radius=crown_radius, curvature=curvature
     )
     # a crown that ends under the band never meets the band-edge plane
-    inside = np.where(wall <= band_radius, least_on_crown, np.minimum(least_on_crown, squish_edge - rise))
-    return np.where(crown_radius > head_radius, np.minimum(inside, face_gap - np.maximum(rise, 0.0)), inside)
+    inside = choose(wall <= band_radius, least_on_crown, np.minimum(least_on_crown, squish_edge - rise))
+    return choose(crown_radius <= head_radius, inside, np.minimum(inside, face_gap - np.maximum(rise, 0.0)))
 
 
 @kernel
@@ -250,7 +250,7 @@ def gap_at(
     >>> round(float(g) * 1e3, 6)
     0.9
     """
-    shape = {
+    shape: dict[str, Any] = {
         "cap_height": cap_height,
         "cap_radius": cap_radius,
         "edge_slope": edge_slope,
@@ -329,7 +329,7 @@ def squish_velocity(
     2.0833
     """
     gap = squish_inner + drop
-    return piston_speed * squish_strength / (np.where(squish_inner > 0.0, gap, np.nan) * (clearance_volume + bore_area * drop))
+    return piston_speed * squish_strength / (only(gap, squish_inner > 0.0) * (clearance_volume + bore_area * drop))
 
 
 @kernel
@@ -337,53 +337,58 @@ def squish_peak_drop(*, squish_inner: Column, clearance_height: Column, throw: C
     """Drop of the piston [m] at which the squish velocity on the upstroke is greatest.
 
     Parameters: `squish_inner` c, gap at the band's inner edge at TDC [m], c > 0; `clearance_height` h, clearance volume over
-    bore area [m], h > 0; slider-crank as in `slider_crank`. NaN elsewhere. The peak of x'/((c + x)(h + x)) is the one root of
-    H(x) = x x''/x'² - x/(c + x) - x/(h + x). Start: the root for x' ∝ √x, one Newton step with the next term of the
-    slider-crank's series, then Newton steps on the exact mechanism, each held between a quarter and four times the last
-    value. Independent of speed and of the band's area.
+    bore area [m], h > 0; `throw` [m], `rod_length` [m] and `offset` [m], any sign, as in `slider_crank`. NaN elsewhere. The
+    peak of x'/((c + x)(h + x)) is the one root of H(x) = x x''/x'² - x/(c + x) - x/(h + x). Start: the root for x' ∝ √x, two
+    Newton steps on the series of the slider-crank near TDC, then Newton steps on the exact mechanism, each held between a
+    quarter and four times the last value. Independent of speed and of the band's area.
 
     >>> x = squish_peak_drop(squish_inner=1e-3, clearance_height=5e-3, throw=0.02725, rod_length=0.110, offset=0.0)
     >>> round(float(x) * 1e3, 6)
     0.619583
     """
-    c = np.where(squish_inner > 0.0, squish_inner, np.nan)
-    h = np.where(clearance_height > 0.0, clearance_height, np.nan)
+    c = only(squish_inner, squish_inner > 0.0)
+    h = only(clearance_height, clearance_height > 0.0)
     both, product = c + h, c * h
     x = (np.sqrt(both * both + 12.0 * product) - both) / 6.0
     ratio = throw / rod_length
-    bend = (3.0 * ratio * ratio * ratio - 4.0 * ratio - 1.0) / (4.0 * throw * (1.0 + ratio) * (1.0 + ratio))
-    # near TDC the shape is ½ + skew √x + bend x; the skew, (r/2L) tan φ_TDC √(2/a), is 0 without offset
-    skew = None if is_zero(offset) else _skew(throw, rod_length, offset, ratio)
-    straight = bend * x
-    if skew is None:
-        x = _newton(x, 0.5 + straight, straight, c, h)
-    else:
-        odd = skew * np.sqrt(x)
-        x = _newton(x, 0.5 + odd + straight, 0.5 * odd + straight, c, h)
+    # Near TDC the shape is ½ + skew √x (1 + lift x) + bend x + turn x², a series of the slider-crank; the skew is 0 without
+    # offset. Sums and products with the skew are left out then, to the same bits.
+    scale = throw * (1.0 + ratio)
+    bend = ((3.0 * ratio - 3.0) * ratio - 1.0) / (4.0 * scale)
+    turn = ((((7.0 * ratio + 6.0) * ratio - 11.0) * ratio - 2.0) * ratio - 1.0) / (8.0 * scale * scale)
+    skew = None
+    if not is_zero(offset):
+        sine = offset / (rod_length + throw)
+        skew = 0.5 * ratio * (sine / np.sqrt(1.0 - sine * sine)) * np.sqrt(2.0 / scale)
+        lift = 0.75 * ((3.0 * ratio + 5.0) * ratio - 1.0) / scale
+        bend = bend + sine * sine * (((5.0 * ratio + 9.0) * ratio + 1.0) / (8.0 * scale))
+    for _ in range(2):
+        first, second = bend * x, turn * x * x
+        shape, slope = 0.5 + (first + second), first + 2.0 * second
+        if skew is not None:
+            odd, more = skew * np.sqrt(x), lift * x
+            shape, slope = shape + odd * (1.0 + more), slope + odd * (0.5 + 1.5 * more)
+        x = x * _newton(x, shape, slope, c, h)
+    highest = 1.5 * throw
     for _ in range(NEWTON_STEPS):
-        x = np.minimum(x, 1.5 * throw)
+        x = np.minimum(x, highest)
         shape = upstroke_shape.raw(drop=x, throw=throw, rod_length=rod_length, offset=offset)
         # x times its slope, exact for the series with one term more
-        slope = 2.0 * shape - 1.0 - bend * x
+        slope = 3.0 * (shape - 0.5) - x * (2.0 * bend + turn * x)
         if skew is not None:
-            slope = slope - 1.5 * (skew * np.sqrt(x))
-        x = _newton(x, shape, slope, c, h)
+            slope = slope - skew * np.sqrt(x) * (2.5 + 1.5 * lift * x)
+        x = x * np.minimum(np.maximum(_newton(x, shape, slope, c, h), 0.25), 4.0)
     return x
 
 
-def _skew(throw: Column, rod_length: Column, offset: Column, ratio: Column) -> Column:
-    sine = offset / (rod_length + throw)
-    return 0.5 * ratio * (sine / np.sqrt(1.0 - sine * sine)) * np.sqrt(2.0 / (throw * (1.0 + ratio)))
-
-
 #: Steps of `squish_peak_drop` on the exact mechanism; the tests hold the result against a bracketed solve.
-NEWTON_STEPS = 3
+NEWTON_STEPS = 2
 
 
 def _newton(x: Column, shape: Column, slope: Column, c: Column, h: Column) -> Column:
-    """One Newton step on H(x) = shape - x/(c + x) - x/(h + x); `slope` is x times the derivative of shape."""
+    """One Newton step on H(x) = shape - x/(c + x) - x/(h + x), as a factor; `slope` is x times the derivative of shape."""
     over_c, over_h = x / (c + x), x / (h + x)
     both = over_c + over_h
     # a slope that has lost its sign would lead away
     tangent = np.minimum(slope, 0.0) - both + (over_c * over_c + over_h * over_h)
-    return x * np.minimum(np.maximum(1.0 - (shape - both) / tangent, 0.25), 4.0)
+    return 1.0 - (shape - both) / tangent

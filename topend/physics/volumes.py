@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from topend.physics.kernel import kernel
+from topend.physics.kernel import kernel, only
 
 if TYPE_CHECKING:
     from topend.physics.kernel import Column
@@ -153,7 +153,7 @@ def compression_ratio(*, swept_volume: Column, clearance_volume: Column) -> Colu
     >>> round(float(compression_ratio(swept_volume=250.0, clearance_volume=28.0)), 3)
     9.929
     """
-    return (swept_volume + clearance_volume) / np.where(clearance_volume > 0.0, clearance_volume, np.nan)
+    return (swept_volume + clearance_volume) / only(clearance_volume, clearance_volume > 0.0)
 
 
 @kernel
@@ -164,7 +164,7 @@ def trapped_compression_ratio(*, bore_area: Column, exhaust_drop: Column, cleara
     >>> round(float(trapped_compression_ratio(bore_area=a, exhaust_drop=0.030, clearance_volume=11.45110522e-6)), 8)
     7.0
     """
-    trapped = bore_area * np.where(exhaust_drop > 0.0, exhaust_drop, np.nan)
+    trapped = bore_area * only(exhaust_drop, exhaust_drop > 0.0)
     return compression_ratio.raw(swept_volume=trapped, clearance_volume=clearance_volume)
 
 

@@ -17,11 +17,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from topend.physics import crown, ports, slider_crank, squish, volumes
+from topend.physics.tape import Program, Tape
 
 if TYPE_CHECKING:
     from topend.physics.kernel import Column
 
-__all__ = ["COLLISIONS", "SIZES", "Assumption", "Check", "Missing", "Node", "Plan", "Structure", "plan", "run", "run_lean", "status"]
+__all__ = ["COLLISIONS", "SIZES", "Assumption", "Check", "Missing", "Node", "Plan", "Structure", "masks", "plan", "record", "run", "status"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +91,6 @@ class Plan:
     wanted: tuple[str, ...]
     steps: tuple[Node, ...]
     missing: Mapping[str, Missing]
-    #: for each step, the names that no later step and nobody outside wants
-    spent: tuple[tuple[str, ...], ...]
 
     @property
     def assumptions(self) -> tuple[Node, ...]:
@@ -359,6 +358,12 @@ def _volume_nodes(structure: Structure) -> list[Node]:
         ),
     ]
     shape = structure.choice("piston.crown")
+    whole = _crown_inputs()
+    if shape in ("sphere", "dish"):  # the cap alone, whole
+        cap = {name: whole[name] for name in ("cap_height", "cap_radius")}
+        nodes.append(_node("crown.shape_volume", crown.spherical_cap_volume, **cap))
+    else:
+        nodes.append(_node("crown.shape_volume", crown.crown_volume_within, radius="piston.crown.radius", **whole))
     if shape == "measured":
         nodes.append(_node("crown_volume", _same, value="piston.crown.volume"))
     elif shape == "flat":
@@ -506,7 +511,6 @@ def _fixed_nodes() -> list[Node]:
         # the crown's volume inside the band, in it, and beyond it
         _node("crown.inner_volume", crown.crown_volume_within, radius="head.band.inner_radius", **shape),
         _node("crown.outer_volume", crown.crown_volume_within, radius="head.band.outer_radius", **shape),
-        _node("crown.shape_volume", crown.crown_volume_within, radius="piston.crown.radius", **shape),
         _node("head.band.crown_volume", _difference, now="crown.outer_volume", then="crown.inner_volume"),
         _node("crown.volume_beyond", _difference, now="crown.shape_volume", then="crown.outer_volume"),
         _node("squish_mean", squish.squish_mean, squish_edge="squish_edge", crown_volume_in_band="head.band.crown_volume", **over, **_BAND),
@@ -663,17 +667,7 @@ def plan(structure: Structure, wanted: tuple[str, ...]) -> Plan:
         else:
             for node in part:
                 steps.setdefault(node.name, node)
-    ordered = tuple(steps.values())
-    return Plan(wanted, ordered, missing, _spent(ordered, wanted))
-
-
-def _spent(steps: tuple[Node, ...], wanted: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
-    last = {name: index for index, step in enumerate(steps) for name in (step.name, *step.takes)}
-    spent: list[list[str]] = [[] for _ in steps]
-    for name, index in last.items():
-        if name not in wanted:
-            spent[index].append(name)
-    return tuple(tuple(names) for names in spent)
+    return Plan(wanted, tuple(steps.values()), missing)
 
 
 def run(planned: Plan, columns: Mapping[str, Column]) -> dict[str, Any]:
@@ -690,16 +684,22 @@ def run(planned: Plan, columns: Mapping[str, Column]) -> dict[str, Any]:
     return values
 
 
-def run_lean(planned: Plan, columns: Mapping[str, Column]) -> dict[str, Any]:
-    """The wanted values of `planned` alone: what lies between is let go after its last use, so that a block stays in the cache."""
-    values: dict[str, Any] = dict(columns)
+def record(planned: Plan, wanted: Iterable[str], judged: tuple[Check, ...], columns: Mapping[str, Column]) -> Program:
+    """The `wanted` values of `planned` and the checks `judged`, recorded for blocks of the columns with more than one row.
+
+    Columns of one row are worked in as they are. Results go by the wanted names, and ``check:0``, ``check:1``, ... for the
+    checks in order.
+    """
+    tape = Tape()
+    varied = {path: tape.column() for path, column in columns.items() if len(column) != 1}
+    values: dict[str, Any] = {path: varied.get(path, column) for path, column in columns.items()}
     with np.errstate(all="ignore"):
-        for step, spent in zip(planned.steps, planned.spent, strict=True):
+        for step in planned.steps:
             if step.name not in values:
                 values[step.name] = step.function(**{argument: values[name] for argument, name in step.inputs})
-            for name in spent:
-                del values[name]
-    return values
+        results = {name: values[name] for name in wanted}
+    results |= {f"check:{index}": mask for index, mask in enumerate(masks(judged, values))}
+    return Program(tape, varied, results)
 
 
 # --- what cannot be assembled ----------------------------------------------------------------------------------------
@@ -790,18 +790,20 @@ def checks(structure: Structure, sizes: bool) -> tuple[tuple[Check, ...], Plan]:
     return judged, plan(structure, names)
 
 
-def status(judged: tuple[Check, ...], values: Mapping[str, Any], codes: Mapping[str, int]) -> Any:
-    """Status code of each row (int8): the least in `codes` (reason to number) of the checks that apply, 0 where none does.
+def masks(judged: tuple[Check, ...], values: Mapping[str, Any]) -> list[Any]:
+    """For each of `judged`, where it applies; `values` must hold what the plan of `checks` gives."""
+    with np.errstate(all="ignore"):
+        return [check.applies(*[values[name] for name in check.takes]) for check in judged]
 
-    `values` must hold what the plan of `checks` gives.
+
+def status(judged: tuple[Check, ...], where: Iterable[Any], codes: Mapping[str, int]) -> Any:
+    """Status code of each row (int8): the least in `codes` (reason to number) of the checks that apply `where`, 0 for none.
+
+    Of shape (1,) where no row has a status.
     """
     code: Any = np.zeros(1, dtype=np.int8)
-    with np.errstate(all="ignore"):
-        for check in judged:
-            bad = check.applies(*[values[name] for name in check.takes])
-            if bad.any():
-                own = np.int8(codes[check.reason])
-                code = np.where(bad & ((code == 0) | (code > own)), own, code)
-            elif bad.shape != code.shape and bad.size > 1:
-                code = np.broadcast_to(code, np.broadcast_shapes(code.shape, bad.shape))
+    for check, bad in zip(judged, where, strict=True):
+        if bad.any():
+            own = np.int8(codes[check.reason])
+            code = np.where(bad & ((code == 0) | (code > own)), own, code)
     return code

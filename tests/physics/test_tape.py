@@ -1,0 +1,77 @@
+"""The tape: a program replayed on blocks gives what a direct run gives, to the bit, and keeps its buffers apart."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from topend.physics.kernel import choose, only
+from topend.physics.tape import Program, Tape
+
+
+def recorded(function: Any, columns: dict[str, Any]) -> Program:
+    tape = Tape()
+    varied = {name: tape.column() for name, column in columns.items() if len(column) != 1}
+    return Program(tape, varied, function(**{name: varied.get(name, column) for name, column in columns.items()}))
+
+
+def mixed(a: Any, b: Any, c: Any) -> dict[str, Any]:
+    root = np.sqrt(a * a + b**2)
+    kept = only(root - c, root > c)
+    least = choose(a > b, np.minimum(kept, a), b * 2.0)
+    return {"least": least, "twice": root + root, "given": a, "fixed": c * 3.0, "mask": (least > 0.5) & ~(a < b)}
+
+
+@pytest.mark.parametrize("length", [1, 7, 4096])
+def test_a_replay_equals_a_direct_run(length: int) -> None:
+    draw = np.random.default_rng(length)
+    columns = {"a": draw.uniform(0, 2, length), "b": draw.uniform(0, 2, length), "c": np.array([1.0])}
+    if length == 1:
+        columns = {name: np.repeat(column, 2) if name != "c" else column for name, column in columns.items()}
+    with np.errstate(all="ignore"):
+        direct = mixed(**columns)
+    replay = recorded(mixed, columns).replay(len(columns["a"]))
+    into = {name: np.empty(len(columns["a"]), dtype=bool if name == "mask" else float) for name in direct}
+    for _ in range(2):  # the second run meets used buffers
+        replay.run({name: column for name, column in columns.items() if len(column) != 1}, into)
+        for name, value in direct.items():
+            assert np.array_equal(into[name], np.broadcast_to(value, into[name].shape), equal_nan=True), name
+
+
+def test_what_is_computed_twice_is_kept_once_and_the_rest_left_out() -> None:
+    def twice(a: Any, b: Any) -> dict[str, Any]:
+        idle = a / b  # nobody wants it
+        assert idle is not None
+        return {"sum": (a * b) + (a * b)}
+
+    columns = {"a": np.ones(3), "b": np.ones(3)}
+    assert [step[0].__name__ for step in recorded(twice, columns).steps] == ["multiply", "add"]
+
+
+def test_what_does_not_vary_is_worked_out_while_recording() -> None:
+    columns = {"a": np.ones(3), "b": np.array([2.0]), "c": np.array([5.0])}
+    program = recorded(lambda a, b, c: {"sum": a + np.sqrt(b * c), "fixed": b + c}, columns)
+    assert [step[0].__name__ for step in program.steps] == ["add"]
+    assert program.fixed["fixed"].tolist() == [7.0]
+
+
+def test_a_decision_on_values_cannot_be_recorded_unseen() -> None:
+    with pytest.raises((AttributeError, TypeError, ValueError)):
+        recorded(lambda a: {"a": a if a.any() else -a}, {"a": np.ones(3)})
+    with pytest.raises(TypeError):
+        recorded(lambda a: {"a": a**3}, {"a": np.ones(3)})
+    with pytest.raises(TypeError, match="record it as a column too"):
+        recorded(lambda a: {"a": a + np.ones(4)}, {"a": np.ones(3)})
+
+
+def test_two_replays_of_one_program_do_not_share_buffers() -> None:
+    columns = {"a": np.array([1.0, 2.0]), "b": np.array([3.0, 4.0])}
+    program = recorded(lambda a, b: {"x": np.sqrt(a) * np.sqrt(b)}, columns)
+    one, other = program.replay(2), program.replay(2)
+    first, second = {"x": np.empty(2)}, {"x": np.empty(2)}
+    one.run(columns, first)
+    other.run({"a": columns["b"], "b": columns["b"]}, second)
+    assert first["x"].tolist() == [np.sqrt(1.0) * np.sqrt(3.0), np.sqrt(2.0) * np.sqrt(4.0)]
+    assert second["x"] == pytest.approx([3.0, 4.0])
