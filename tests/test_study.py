@@ -915,7 +915,8 @@ def test_the_command_shows_a_bar_on_a_terminal_and_none_elsewhere(
         (("--where", "squish_min=1 mm:", "--where", "squish_min=:2 mm"), "--where names squish_min twice; name it once"),
         (("--where", "compression_ratio=a:"), "where compression_ratio: the lower limit must be a plain number, such as 12.5; got 'a'"),
         (("--best", "squish_mim"), "no output is called 'squish_mim' in the outputs table; nearest: squish_min, squish_mean, squish_inner"),
-        (("--best", "squish_min=0.6"), "target of squish_min needs a length, such as \"0.6 mm\"; got '0.6', a number without a unit" + LENGTHS),
+        (("--best", "squish_min=0.6"),
+         "target of squish_min needs a length, such as \"0.6 mm\"; got '0.6', a number without a unit" + LENGTHS),
         (("--outputs", "squish_min", "--vary", "running.crank_speed=9000 rpm"),
          "running.crank_speed never changes anything here: "
          "none of squish_min depends on it, with these parts"),

@@ -269,15 +269,22 @@ def _check_threads(threads: int) -> None:
 
 def _in_memory(compiled: Compiled, threads: int, progress: Callable[[int, int], None] | None) -> Table:
     limited = bool(compiled.study.limits)
+    spans = list(chunks(0, compiled.rows))
+    whole = None if limited or len(spans) == 1 else compiled.empty(compiled.rows)
 
-    def work(span: tuple[int, int]) -> Table:
+    def work(span: tuple[int, int]) -> Table | None:
         block = compiled.block(*span)
-        return block.table(block.kept if limited else None)
+        table = block.table(block.kept if limited else None)
+        if whole is None:
+            return table
+        # each piece into its place, by the thread that made it
+        whole.fill(span[0], table)
+        return None
 
-    tables, done = [], 0
-    for (_, stop), table in zip(chunks(0, compiled.rows), in_order(work, chunks(0, compiled.rows), threads), strict=True):
-        tables.append(table)
-        done = stop
+    tables = []
+    for (_, stop), table in zip(spans, in_order(work, spans, threads), strict=True):
+        if table is not None:
+            tables.append(table)
         if progress is not None:
-            progress(done, compiled.rows)
-    return joined(tables)
+            progress(stop, compiled.rows)
+    return joined(tables) if whole is None else whole

@@ -7,6 +7,8 @@ the same both times.
 
 from __future__ import annotations
 
+import ctypes
+import functools
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any, Final
 
@@ -80,5 +82,23 @@ def _received(compiled: Compiled, version: str) -> Compiled:
     return compiled
 
 
+@functools.cache
+def _keep_freed_memory() -> None:
+    """Let this worker keep what it frees, up to 64 MB, for the next block.
+
+    A worker is started with an allocator that gives every freed piece back to the system at once (distributed sets
+    MALLOC_TRIM_THRESHOLD_). Blocks are freed and taken a thousand times a second: it made a study five times slower. These
+    are the GNU C library's own limits for a process that nobody has set otherwise; other systems have no such call.
+    """
+    trim_threshold, mmap_threshold = -1, -3
+    try:
+        mallopt = ctypes.CDLL(None).mallopt
+    except (OSError, AttributeError, TypeError):  # pragma: no cover - not the GNU C library
+        return
+    mallopt(trim_threshold, 64 << 20)
+    mallopt(mmap_threshold, 32 << 20)
+
+
 def _part(work: Callable[..., Any], compiled: Compiled, arguments: tuple[Any, ...], start: int, stop: int) -> Any:
+    _keep_freed_memory()
     return work(compiled, *arguments, start, stop)

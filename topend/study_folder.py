@@ -98,7 +98,8 @@ def write_part(compiled: Compiled, folder: str, start: int, stop: int) -> tuple[
             for span in chunks(start, stop):
                 block = compiled.block(*span)
                 table = block.table(block.kept if compiled.study.limits else None)
-                writer.write_batch(pa.RecordBatch.from_arrays(arrow_arrays(table), schema=schema))
+                # a table at a time is a row group at a time: batches would be gathered until there is a million rows of them
+                writer.write_table(pa.Table.from_arrays(arrow_arrays(table), schema=schema))
                 kept += len(table)
                 here = np.bincount(block.status, minlength=len(codes))
                 here[: len(codes)] += codes

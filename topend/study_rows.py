@@ -599,6 +599,12 @@ class Compiled:
         """Rows `start` to `stop`, evaluated."""
         return Block(self, start, stop)
 
+    def empty(self, rows: int) -> Table:
+        """A table of so many rows to be filled."""
+        columns = {name: np.empty(rows) for name in self.units}
+        parts = {str(self.axes[place].kind): PartColumn(np.empty(rows, dtype=np.int32), self.axes[place].names) for place in self.choices}
+        return Table(columns, self.units, np.empty(rows, np.int8), np.empty(rows, np.int64), parts, self.version, self.digest)
+
     def at(self, rows: Iterable[int]) -> Table:
         """Single rows by their number, as a table."""
         tables = [self.block(row, row + 1).table() for row in rows]
@@ -839,7 +845,7 @@ def description(compiled: Compiled) -> dict[str, Any]:
                     "count": len(one.values),
                     "first": float(one.values[0]),
                     "last": float(one.values[-1]),
-                    "sha256": hashlib.sha256(np.ascontiguousarray(one.values, dtype="<f8").tobytes()).hexdigest(),
+                    "sha256": hashlib.sha256(np.ascontiguousarray(one.values, dtype="<f8").data).hexdigest(),
                 }
                 for one in axis.together
             ]

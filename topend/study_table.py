@@ -188,6 +188,16 @@ class Table:
             self.digest,
         )
 
+    def fill(self, start: int, piece: Table) -> None:
+        """Put the rows of `piece` at `start`; for whoever makes a table, before it is anybody's."""
+        stop = start + len(piece)
+        for name, values in piece.columns.items():
+            self.columns[name][start:stop] = values
+        self.status[start:stop] = piece.status
+        self.row[start:stop] = piece.row
+        for kind, column in piece.parts.items():
+            self.parts[kind].index[start:stop] = column.index
+
     def best(self, name: str, n: int = 10, *, largest: bool = False, smallest: bool = False, target: Any = None) -> Table:
         """The `n` best rows by column `name`, best first: `largest=True`, `smallest=True`, or nearest to `target`.
 
