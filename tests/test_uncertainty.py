@@ -194,3 +194,128 @@ def test_the_value_is_that_of_evaluate_on_partial_data(parts: dict[str, Any], ch
         top = top.replace(changes)
     result, made = te.evaluate(top), te.uncertainty(top)
     assert {name: one.value for name, one in made.items()} == {name: result.shown(name) for name in result}
+
+
+# --- drawn, and the slopes themselves ----------------------------------------------------------------------------------
+
+LIMITED = {
+    "crank": te.Crank(stroke="39.3 mm ± 0.05 mm", rod_length="85 mm ± 0.1 mm"),
+    "deck": te.DeckReading(clearance="1.65 mm ± 0.04 mm", base_thickness="0.50 mm"),
+}
+
+
+def test_first_order_agrees_with_the_uncertainties_package(sample: Any) -> None:
+    """The same formulas through a general-purpose library of first-order propagation (`uncertainties`), written out here."""
+    from uncertainties import ufloat, umath
+
+    top = sample(
+        **LIMITED,
+        piston=te.Piston(crown=te.FlatCrown(), diameter="47.6 mm"),
+        base_gaskets=[te.Gasket(role="base", thickness="0.50 mm", fitted_thickness="0.50 mm")],
+        head_gaskets=[te.Gasket(role="head", thickness="0.30 mm", fitted_thickness="0.30 mm ± 0.02 mm", opening="48.5 mm")],
+    )
+    made = te.uncertainty(top)
+    stroke, rod, deck = ufloat(39.3, 0.05 / ROOT3), ufloat(85, 0.1 / ROOT3), ufloat(1.65, 0.04 / ROOT3)
+    gasket = ufloat(0.3, 0.02 / ROOT3)
+    area = math.pi / 4 * 47.6**2
+    volume = 6400 + area * deck + math.pi / 4 * 48.5**2 * gasket - math.pi / 4 * 47.2**2 * 1.0
+    ratio = (area * stroke + volume) / volume
+    drop, throw = 22.3 - deck, stroke / 2
+    opens = umath.acos(((rod + throw - drop) ** 2 + throw**2 - rod**2) / (2 * throw * (rod + throw - drop)))
+    for name, ours in (("compression_ratio", ratio), ("exhaust_duration", 360 - 2 * umath.degrees(opens))):
+        assert made[name].value == pytest.approx(ours.n, rel=1e-12)
+        # ours moves by a whole standard uncertainty, theirs takes the slope: they differ by the third derivative's share
+        assert made[name].u == pytest.approx(ours.s, rel=1e-4)
+
+
+def test_drawn_against_the_closed_form_of_two_rectangles() -> None:
+    """A sum of two rectangles is a trapezoid: JCGM 101:2008, annex E.2 (from memory), recomputed here from its corners."""
+    top = edge("0.70 mm ± 0.03 mm", gasket=te.Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.30 mm ± 0.01 mm"))
+    made = te.uncertainty(top, ["squish_edge"], method="monte-carlo", draws=400_000, seed=3)["squish_edge"]
+    assert made.drawn is not None
+    # tails: density falls as (0.04 - d)/(2 · 0.06 · 0.02) over the last 0.02; 2.5 % of them lie beyond 0.04 - √(0.05 · 0.06 · 0.02)
+    end = 0.04 - math.sqrt(0.025 * 2 * 0.06 * 0.02)
+    assert made.u == pytest.approx(math.hypot(0.03, 0.01) / ROOT3, rel=5e-3)
+    assert made.drawn.mean == pytest.approx(1.0, abs=5 * 0.0183 / math.sqrt(400_000))
+    assert made.interval == pytest.approx((1.0 - end, 1.0 + end), abs=6 * made.drawn.error)
+    assert made.drawn.error < 2e-4
+    assert (made.drawn.draws, made.drawn.refused) == (400_000, 0)
+
+
+def test_the_scrambled_sequence_has_the_smaller_error(sample: Any) -> None:
+    errors = {}
+    for sampler in ("pseudo", "sobol"):
+        made = te.uncertainty(sample(**LIMITED), ["compression_ratio"], method="monte-carlo", draws=1 << 15, sampler=sampler)
+        assert made["compression_ratio"].drawn is not None
+        errors[sampler] = made["compression_ratio"].drawn.error
+    assert errors["sobol"] < 0.7 * errors["pseudo"]
+
+
+def test_drawn_numbers_come_again_from_their_seed(sample: Any) -> None:
+    def drawn(seed: int, threads: int = 1) -> Any:
+        return te.uncertainty(sample(**LIMITED), ["squish_min"], method="monte-carlo", draws=200_000, seed=seed, threads=threads)
+
+    assert drawn(1) == drawn(1, threads=2)
+    assert drawn(1) != drawn(2)
+
+
+def test_draws_that_are_no_top_end_are_counted_and_left_out() -> None:
+    top = edge("0.02 mm ± 0.04 mm", gasket=te.Gasket(role="head", thickness="0.01 mm", fitted_thickness="0.01 mm"))
+    made = te.uncertainty(top, ["squish_edge"], method="monte-carlo", draws=80_000)["squish_edge"].drawn
+    # touching where clearance ≤ -0.01: the lowest eighth of -0.02 to 0.06
+    assert made is not None
+    assert made.draws + made.refused == 80_000
+    assert made.refused == pytest.approx(10_000, abs=600)
+    assert made.low > 0
+
+
+def test_a_budget_without_limits_draws_nothing() -> None:
+    made = te.uncertainty(te.TopEnd(crank=te.Crank(stroke="40 mm", rod_length="80 mm")), method="monte-carlo", draws=800)
+    assert made["piston_travel"].u == 0.0
+
+
+@pytest.mark.parametrize(
+    ("asked", "message"),
+    [
+        ({"method": "guess"}, "method must be first-order or monte-carlo; got 'guess'"),
+        ({"sampler": "dice"}, "sampler must be pseudo or sobol; got 'dice'"),
+    ],
+)
+def test_unknown_ways_are_refused(asked: Any, message: str, sample: Any) -> None:
+    with pytest.raises(ValueError, match=message):
+        te.uncertainty(sample(), **asked)
+
+
+def test_sensitivities_against_derivatives(sample: Any) -> None:
+    """By hand: an edge gap is a sum; d(ratio)/dV = -swept/V²; a port's angle changes by dx / x'(θ)."""
+    top = sample()
+    made, result = te.sensitivities(top), te.evaluate(top)
+    assert made["squish_edge"] == pytest.approx(
+        {
+            "deck.clearance": 1,
+            "deck.base_thickness": -1,
+            "base_gaskets.0.fitted_thickness": 1,
+            "head_gaskets.0.fitted_thickness": 1,
+            "head.recess_offset": 1,
+        }
+    )
+    swept, volume = result.shown("swept_volume"), result.shown("clearance_volume")
+    assert made["compression_ratio"]["head.chamber_volume"] == pytest.approx(-swept / volume**2, rel=1e-8)
+    with mp.workdps(40):
+        throw = mp.mpf("19.65")
+        slope = mp.diff(
+            lambda at: 85 + throw - throw * mp.cos(at) - mp.sqrt(85**2 - (throw * mp.sin(at)) ** 2),
+            mp.radians(result.shown("exhaust_opens")),
+        )
+    assert made["exhaust_opens"]["cylinder.ports.0.top"] == pytest.approx(math.degrees(1 / float(slope)), rel=1e-8)
+    assert made["exhaust_duration"]["base_gaskets.0.fitted_thickness"] > 0
+    assert "running.crank_speed" not in made["squish_edge"]
+
+
+def test_a_default_has_a_sensitivity_of_its_own() -> None:
+    top = te.TopEnd(crank=te.Crank(stroke="40 mm"), running=te.Running(crank_speed="9000 rpm"))
+    made = te.sensitivities(top, ["tdc_acceleration"])["tdc_acceleration"]
+    omega = 9000 * math.pi / 30
+    # a = r ω² (1 + r/l) at l = 86 mm, in m/s² a mm
+    assert made["crank.stroke"] == pytest.approx(omega**2 * (0.5 + 20 / 86) / 1e3, rel=1e-7)
+    assert made["crank.rod_length"] == pytest.approx(-(omega**2) * (20 / 86) ** 2 / 1e3, rel=1e-7)

@@ -67,6 +67,7 @@ if TYPE_CHECKING:
     from topend.study import Study as Study
     from topend.study_table import Summary as Summary
     from topend.study_table import Table as Table
+    from topend.uncertainty import sensitivities as sensitivities
     from topend.uncertainty import uncertainty as uncertainty
     from topend.units import Quantity as Quantity
 
@@ -118,7 +119,7 @@ _HOME = {
     "topend.solve": ("Fit", "fit_gaskets"),
     "topend.study": ("Study",),
     "topend.study_table": ("Summary", "Table"),
-    "topend.uncertainty": ("uncertainty",),
+    "topend.uncertainty": ("sensitivities", "uncertainty"),
     "topend.units": ("Quantity",),
 }
 _WHERE = {name: module for module, names in _HOME.items() for name in names}

@@ -22,7 +22,7 @@ from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, qua
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["BLOCK", "Assumed", "Result", "assumed_in", "evaluate", "evaluate_columns", "needs_message"]
+__all__ = ["BLOCK", "Assumed", "Result", "assumed_in", "evaluate", "evaluate_columns", "input_unit", "needs_message"]
 
 #: Rows evaluated at a time: what fits a core's cache (measured; see benchmarks).
 BLOCK: Final = 16_384
@@ -220,8 +220,12 @@ def _added(extra: ExtraOutput, values: Mapping[str, Any]) -> float:
         raise PackError(f"pack {extra.pack or '(not named)'}", [problem]) from fault
 
 
-#: The unit an input's kind is shown in, by path; stacks and indices included.
-def _input_unit(path: str) -> str:
+def input_unit(path: str) -> str:
+    """The unit an input is shown in, by its path; stacks and indices included.
+
+    >>> input_unit("head.band.angle"), input_unit("base_gaskets.0.thickness")
+    ('deg', 'mm')
+    """
     return "cc" if path.endswith("volume") else "deg" if path.endswith(("angle", "slope")) else "rpm" if path.endswith("speed") else "mm"
 
 
@@ -278,7 +282,7 @@ def _idle(path: str, values: Mapping[str, Any]) -> bool:
 
 
 def _shown(value: float, path: str) -> Quantity:
-    unit = _input_unit(path)
+    unit = input_unit(path)
     return quantity(from_si(value, unit), unit)
 
 

@@ -3,25 +3,30 @@
 First order (JCGM 100:2008, 5.1): every input that carries limits is moved down and up by its standard uncertainty, in one
 evaluated block of 2n + 1 rows; half the change is its share of the output's standard uncertainty, and the shares add as
 squares. Limits are a rectangular distribution, u = half-width/√3 (4.3.7).
+
+Monte Carlo (JCGM 101:2008): the same inputs drawn between their limits, as rows; no straightness is assumed then.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Any, Final
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
 from topend.assembly import Row, TopEnd
 from topend.errors import MissingInputError
-from topend.evaluation import default_limits, needs_message
+from topend.evaluation import default_limits, evaluate_columns, input_unit, needs_message
 from topend.physics import wiring
 from topend.quantities import OUTPUTS, output
-from topend.units import Limits, Quantity, from_si, quantity
+from topend.units import Limits, Quantity, from_si, quantity, to_si
 
-__all__ = ["Share", "Uncertain", "uncertainty"]
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Drawn", "Share", "Uncertain", "sensitivities", "uncertainty"]
 
 #: Coverage factor of the interval that is shown: about 95 % for a normal distribution (JCGM 100:2008, 6.3.3).
 COVERAGE: Final = 2.0
@@ -39,6 +44,23 @@ class Share:
     basis: str
 
 
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What Monte Carlo found of one output, in its unit.
+
+    `mean` of the draws; `low` and `high`, between which 95 % of them lie, as many below as above (JCGM 101:2008, 7.7);
+    `error` the standard error of those two, the greater, from eight independent parts of the draws; `draws` how many there
+    were, `refused` how many of them were no top end and are left out.
+    """
+
+    mean: float
+    low: float
+    high: float
+    error: float
+    draws: int
+    refused: int
+
+
 @dataclass(frozen=True)
 class Uncertain:
     """An output with its standard uncertainty, in the unit of the outputs table.
@@ -53,10 +75,13 @@ class Uncertain:
     u_written: float
     unit: str
     shares: tuple[Share, ...]
+    drawn: Drawn | None = None
 
     @property
     def interval(self) -> tuple[float, float]:
-        """The value with twice its standard uncertainty on either side."""
+        """First order: the value with twice its standard uncertainty on either side. Drawn: what holds 95 % of the draws."""
+        if self.drawn is not None:
+            return self.drawn.low, self.drawn.high
         return self.value - COVERAGE * self.u, self.value + COVERAGE * self.u
 
     @property
@@ -79,10 +104,22 @@ class Uncertain:
         return f"{self.value:.{self.decimals}f}{unit}"
 
 
-def uncertainty(top: TopEnd, outputs: Iterable[str] | None = None) -> dict[str, Uncertain]:
-    """Value, standard uncertainty and budget of outputs of `top`, to first order.
+def uncertainty(
+    top: TopEnd,
+    outputs: Iterable[str] | None = None,
+    method: Literal["first-order", "monte-carlo"] = "first-order",
+    *,
+    draws: int = 100_000,
+    seed: int = 0,
+    sampler: Literal["pseudo", "sobol"] = "pseudo",
+    threads: int = 1,
+) -> dict[str, Uncertain]:
+    """Value, standard uncertainty and budget of outputs of `top`.
 
-    Parameters: `outputs` names from the outputs table; None for all that can be had. Raises as `evaluate`.
+    Parameters: `outputs` names from the outputs table; None for all that can be had. `method` first-order, or monte-carlo
+    with `draws` rows (rounded up to a multiple of eight; to eight powers of two for `sampler` sobol, the scrambled sequence)
+    from `seed`: then `u` is the standard deviation of the draws, and `drawn` tells the rest. The budget in `shares` is of
+    first order in both. Raises as `evaluate`, and `ValueError` for a method or sampler nobody has.
 
     >>> from topend.parts import DeckReading, FlushHead, Gasket
     >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm ± 0.03 mm"), head=FlushHead(),
@@ -90,14 +127,14 @@ def uncertainty(top: TopEnd, outputs: Iterable[str] | None = None) -> dict[str, 
     >>> edge = uncertainty(top, ["squish_edge"])["squish_edge"]
     >>> round(edge.u, 5), [share.path for share in edge.shares]
     (0.01826, ['deck.clearance', 'head_gaskets.0.fitted_thickness'])
+    >>> drawn = uncertainty(top, ["squish_edge"], method="monte-carlo", draws=80_000)["squish_edge"]
+    >>> round(drawn.u, 3), [round(end, 2) for end in drawn.interval]
+    (0.018, [0.97, 1.03])
     """
+    _one_of("method", method, ("first-order", "monte-carlo"))
+    _one_of("sampler", sampler, ("pseudo", "sobol"))
+    names, planned = _wanted(top, outputs)
     row = top.row
-    names = list(OUTPUTS) if outputs is None else [output(name).name for name in outputs]
-    planned = wiring.plan(row.structure, tuple(names))
-    if outputs is not None and planned.missing:
-        name, lack = next(iter(planned.missing.items()))
-        raise MissingInputError(name, lack.needs, needs_message(name, lack.needs))
-    names = [name for name in names if name not in planned.missing]
     moved = _moved(row, planned, top.values)
     columns = _block(row, planned, moved)
     values = wiring.run(wiring.plan(row.structure.with_given(columns), tuple(names)), columns)
@@ -112,7 +149,70 @@ def uncertainty(top: TopEnd, outputs: Iterable[str] | None = None) -> dict[str, 
         square = math.fsum(share.u**2 for share in shares if share.basis != "written")
         written = math.fsum(share.u**2 for share in shares)
         made[name] = Uncertain(name, float(shown[0]), math.sqrt(square), math.sqrt(written), unit, tuple(shares))
+    if method == "first-order":
+        return made
+    drawn_of = _drawn(row, planned, [one for one in moved if one.basis != "written"], names, draws, seed, sampler, threads)
+    return {name: replace(one, u=drawn_of[name][0], drawn=drawn_of[name][1]) for name, one in made.items()}
+
+
+def _one_of(what: str, value: str, allowed: tuple[str, ...]) -> None:
+    if value not in allowed:
+        raise ValueError(f"{what} must be {' or '.join(allowed)}; got {value!r}")
+
+
+def _wanted(top: TopEnd, outputs: Iterable[str] | None) -> tuple[list[str], wiring.Plan]:
+    names = list(OUTPUTS) if outputs is None else [output(name).name for name in outputs]
+    planned = wiring.plan(top.row.structure, tuple(names))
+    if outputs is not None and planned.missing:
+        name, lack = next(iter(planned.missing.items()))
+        raise MissingInputError(name, lack.needs, needs_message(name, lack.needs))
+    return [name for name in names if name not in planned.missing], planned
+
+
+def sensitivities(top: TopEnd, outputs: Iterable[str] | None = None) -> dict[str, dict[str, float]]:
+    """How much each output changes for each input, ``{output: {path: change}}``: of the output's unit per unit of the input.
+
+    Units are those of the tables: squish_edge mm per mm, compression_ratio per mm, exhaust_duration deg per mm. Inputs
+    without influence are left out. Central differences over one evaluated block of 2n + 1 rows, whose steps are 1e-5 of each
+    value (of 1 mm, 1 cc or 1 deg where it is smaller); good to about 1e-8 of the greatest. Raises as `evaluate`.
+
+    >>> from topend.parts import DeckReading, FlushHead, Gasket
+    >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm"), head=FlushHead(), base_gaskets=[Gasket(role="base", thickness="0.5 mm")],
+    ...              head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
+    >>> {path: round(change, 6) for path, change in sensitivities(top, ["squish_edge"])["squish_edge"].items()}
+    {'deck.clearance': 1.0, 'head.recess_offset': 1.0, 'head_gaskets.0.fitted_thickness': 1.0}
+    """
+    names, planned = _wanted(top, outputs)
+    row = top.row
+    used = {name for step in planned.steps for name in step.takes} | set(planned.wanted)
+    defaults = {node.name for node in planned.assumptions if node.inputs}
+    known = wiring.run(planned, top.values)
+    moved = []
+    for path in (*row.values, *sorted(defaults)):
+        # a default is moved by itself, not by what it was made from
+        if path not in used or _is_copy(row, path) or _makes_only_defaults(path, planned, defaults):
+            continue
+        value = abs(float(known[path][0]))
+        scale = to_si(1.0, input_unit(path))
+        copy = f"deck.{path}"
+        together = (path, copy) if copy in row.values and _is_copy(row, copy) else (path,)
+        moved.append(_Moved(path, together, 1e-5 * max(value, scale), "sensitivity"))
+    columns = _block(row, planned, moved, follow=False)
+    values = wiring.run(wiring.plan(row.structure.with_given(columns), tuple(names)), columns)
+    rows = 2 * len(moved) + 1
+    made: dict[str, dict[str, float]] = {}
+    for name in names:
+        shown = np.broadcast_to(from_si(np.asarray(values[name], dtype=np.float64), OUTPUTS[name].unit), (rows,))
+        halves = (shown[2::2] - shown[1::2]) / 2.0
+        steps = [from_si(one.step, input_unit(one.path)) for one in moved]
+        changes = [float(half / step) for half, step in zip(halves, steps, strict=True)]
+        made[name] = {one.path: change for one, change in zip(moved, changes, strict=True) if change != 0.0}
     return made
+
+
+def _makes_only_defaults(path: str, planned: wiring.Plan, defaults: set[str]) -> bool:
+    users = {step.name for step in planned.steps if path in step.takes}
+    return bool(users) and users <= defaults
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +223,9 @@ class _Moved:
     together: tuple[str, ...]
     step: float
     basis: str
+    #: limits, as differences from the stated value
+    low: float = 0.0
+    high: float = 0.0
 
 
 def _moved(row: Row, planned: wiring.Plan, known: Mapping[str, Any]) -> list[_Moved]:
@@ -132,7 +235,9 @@ def _moved(row: Row, planned: wiring.Plan, known: Mapping[str, Any]) -> list[_Mo
         if path not in used or _is_copy(row, path):
             continue
         ends, written = row.limits.get(path), row.resolutions.get(path)
+        low = high = 0.0
         if ends is not None and ends.high > ends.low:
+            low, high = ends.low - value, ends.high - value
             step, basis = (ends.high - ends.low) / 2.0 / math.sqrt(3.0), "limits"
             basis = "assumed" if path in row.noted else basis
         elif written is not None and value != 0.0:
@@ -141,12 +246,14 @@ def _moved(row: Row, planned: wiring.Plan, known: Mapping[str, Any]) -> list[_Mo
             continue
         copy = f"deck.{path}"
         together = (path, copy) if copy in row.values and _is_copy(row, copy) else (path,)
-        found.append(_Moved(path, together, step, basis))
+        found.append(_Moved(path, together, step, basis, low, high))
     values = wiring.run(planned, known)
     for node in planned.assumptions:
         ends = _own_limits(row, node, values)
         if ends is not None and ends.high > ends.low:
-            found.append(_Moved(node.name, (node.name,), (ends.high - ends.low) / 2.0 / math.sqrt(3.0), "assumed"))
+            middle = float(values[node.name][0])
+            step = (ends.high - ends.low) / 2.0 / math.sqrt(3.0)
+            found.append(_Moved(node.name, (node.name,), step, "assumed", ends.low - middle, ends.high - middle))
     return found
 
 
@@ -171,8 +278,9 @@ def _same(row: Row, one: str, other: str) -> bool:
     return row.values[one] == row.values[other] and row.limits.get(one) == row.limits.get(other)
 
 
-def _block(row: Row, planned: wiring.Plan, moved: list[_Moved]) -> dict[str, Any]:
-    """Columns of 2n + 1 rows: the stated row, then each moved input down and up."""
+def _block(row: Row, planned: wiring.Plan, moved: list[_Moved], *, follow: bool = True) -> dict[str, Any]:
+    """Columns of 2n + 1 rows: the stated row, then each moved input down and up. Defaults follow what they are made from, or
+    stay where they are."""
     rows = 2 * len(moved) + 1
     steps: dict[str, list[tuple[int, float]]] = {}
     for index, one in enumerate(moved):
@@ -182,11 +290,74 @@ def _block(row: Row, planned: wiring.Plan, moved: list[_Moved]) -> dict[str, Any
     for path, value in row.values.items():
         columns[path] = _stepped(np.array([value]), steps.get(path, []), rows)
     # a default follows what it is made from, and moves by its own limits besides
-    given = wiring.run(planned, columns)
+    given = wiring.run(planned, columns if follow else row.columns())
     for node in planned.assumptions:
         if node.name in steps:
             columns[node.name] = _stepped(given[node.name], steps[node.name], rows)
     return columns
+
+
+#: Independent parts of the draws, from whose spread the error is told.
+PARTS: Final = 8
+
+
+def _drawn(
+    row: Row, planned: wiring.Plan, moved: list[_Moved], names: list[str], draws: int, seed: int, sampler: str, threads: int
+) -> dict[str, tuple[float, Drawn]]:
+    """Standard deviation and what else Monte Carlo finds, by output; parts are drawn, evaluated and read one by one."""
+    size = max(2, -(-draws // PARTS))
+    if sampler == "sobol":
+        size = 1 << (size - 1).bit_length()
+    structure = row.structure.with_given(one.path for one in moved)
+    made: dict[str, list[NDArray[np.float64]]] = {name: [] for name in names}
+    refused = 0
+    for part in range(PARTS):
+        unit = _unit_draws(len(moved), size, seed, part, sampler)
+        columns: dict[str, Any] = row.columns()
+        shift = {one.path: one.low + (one.high - one.low) * draw for one, draw in zip(moved, unit, strict=True)}
+        for one in moved:
+            for path in one.together:
+                if path in columns:
+                    columns[path] = columns[path] + shift[one.path]
+        if any(one.path not in row.values for one in moved):
+            given = wiring.run(wiring.plan(row.structure, tuple(one.path for one in moved if one.path not in row.values)), columns)
+            columns |= {one.path: given[one.path] + shift[one.path] for one in moved if one.path not in row.values}
+        values, codes = evaluate_columns(structure, columns, names, threads=threads)
+        good = codes == 0
+        refused += int(size - good.sum()) if len(codes) == size else 0
+        for name in names:
+            shown = from_si(values[name], OUTPUTS[name].unit)
+            made[name].append(shown if good.all() else shown[good])
+    return {name: _read(parts, refused) for name, parts in made.items()}
+
+
+def _unit_draws(inputs: int, size: int, seed: int, part: int, sampler: str) -> NDArray[np.float64]:
+    """Draws from 0 to 1, one row an input; each part of its own, and the same for the same seed."""
+    if sampler == "sobol" and inputs:
+        from scipy.stats import qmc  # slow to import, and wanted by few
+
+        sequence = qmc.Sobol(inputs, scramble=True, rng=np.random.default_rng([seed, part]))
+        return np.ascontiguousarray(sequence.random(size).T)
+    return np.random.default_rng([seed, part]).random((inputs, size))
+
+
+def _read(parts: list[NDArray[np.float64]], refused: int) -> tuple[float, Drawn]:
+    every = np.concatenate(parts)
+    if not len(every):
+        nothing = math.nan
+        return nothing, Drawn(nothing, nothing, nothing, nothing, 0, refused)
+    low, high = _ends(every)
+    ends = np.array([_ends(part) for part in parts if len(part)])
+    error = float(ends.std(axis=0, ddof=1).max() / math.sqrt(len(ends))) if len(ends) > 1 else math.nan
+    spread = float(every.std(ddof=1)) if len(every) > 1 else 0.0
+    return spread, Drawn(float(every.mean()), low, high, error, len(every), refused)
+
+
+def _ends(draws: NDArray[np.float64]) -> tuple[float, float]:
+    count = len(draws)
+    low, high = int(0.025 * count), min(count - 1, int(0.975 * count))
+    ordered = np.partition(draws, (low, high))
+    return float(ordered[low]), float(ordered[high])
 
 
 def _stepped(column: Any, steps: list[tuple[int, float]], rows: int) -> Any:
