@@ -270,15 +270,14 @@ def _check_threads(threads: int) -> None:
 def _in_memory(compiled: Compiled, threads: int, progress: Callable[[int, int], None] | None) -> Table:
     limited = bool(compiled.study.limits)
     spans = list(chunks(0, compiled.rows))
-    whole = None if limited or len(spans) == 1 else compiled.empty(compiled.rows)
+    whole = None if limited else compiled.empty(compiled.rows)
 
     def work(span: tuple[int, int]) -> Table | None:
         block = compiled.block(*span)
-        table = block.table(block.kept if limited else None)
         if whole is None:
-            return table
+            return block.table(block.kept)
         # each piece into its place, by the thread that made it
-        whole.fill(span[0], table)
+        block.put(whole)
         return None
 
     tables = []

@@ -26,7 +26,7 @@ from topend.parts import Part
 from topend.physics import wiring
 from topend.quantities import INPUTS, OUTPUTS, STATUS, output
 from topend.study_table import PartColumn, Table, joined
-from topend.units import Limits, QuantityField, StatedValueError, from_si, kind_of_unit, quantity, stated_column, to_si
+from topend.units import Limits, QuantityField, StatedValueError, from_si, kind_of_unit, put_from_si, quantity, stated_column, to_si
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -570,12 +570,17 @@ class Compiled:
 
     # --- rows --------------------------------------------------------------------------------------------------------
 
-    def along(self, axis: int, start: int, stop: int, row: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Index along an axis of each row; one index for all of them where it is the same."""
+    def along(self, axis: int, start: int, stop: int, row: NDArray[np.int64]) -> NDArray[np.int64] | slice:
+        """Index along an axis of each row; one index for all of them where it is the same, a slice where they follow each other."""
         stride, length = self.strides[axis], self.lengths[axis]
         if start // stride == (stop - 1) // stride:
             return np.array([start // stride % length])
-        return row // stride % length
+        first = start % length
+        if stride == 1 and first + stop - start <= length and self.axes[axis].kind is None:
+            return slice(first, first + stop - start)
+        passed = row // stride
+        passed -= passed // length * length
+        return passed
 
     def draw(self, stream: str, row: NDArray[np.int64]) -> NDArray[np.float64]:
         assert self.draws is not None
@@ -603,7 +608,7 @@ class Compiled:
         """A table of so many rows to be filled."""
         columns = {name: np.empty(rows) for name in self.units}
         parts = {str(self.axes[place].kind): PartColumn(np.empty(rows, dtype=np.int32), self.axes[place].names) for place in self.choices}
-        return Table(columns, self.units, np.empty(rows, np.int8), np.empty(rows, np.int64), parts, self.version, self.digest)
+        return Table(columns, self.units, np.empty(rows, np.int8), np.empty(rows, np.int64), parts, self.version, self)
 
     def at(self, rows: Iterable[int]) -> Table:
         """Single rows by their number, as a table."""
@@ -687,7 +692,7 @@ class Block:
         self._along = [compiled.along(axis, start, stop, self.row) for axis in range(len(compiled.axes))]
         variant: NDArray[np.int64] = np.zeros(1, dtype=np.int64)
         for place in compiled.choices:
-            variant = variant * compiled.lengths[place] + self._along[place]
+            variant = variant * compiled.lengths[place] + self._index(place)
         group_of, place_in = compiled.group_of[variant], compiled.place_in[variant]
         numbers = np.unique(group_of).tolist()
         draws: dict[str, NDArray[np.float64]] = {}
@@ -702,6 +707,11 @@ class Block:
         for limit in compiled.study.limits:
             # NaN is inside no limits
             self.kept &= (self.si[limit.name] >= limit.low) & (self.si[limit.name] <= limit.high)
+
+    def _index(self, place: int) -> NDArray[np.int64]:
+        index = self._along[place]
+        assert not isinstance(index, slice)
+        return index
 
     def _evaluate(self, count: int) -> None:
         compiled = self._compiled
@@ -724,6 +734,19 @@ class Block:
                 for values in self.si.values():
                     values[refused] = np.nan
 
+    def put(self, table: Table) -> None:
+        """The rows into their place in the table of the whole study."""
+        compiled, here = self._compiled, slice(int(self.row[0]), int(self.row[-1]) + 1)
+        for name, path in compiled.inputs.items():
+            column = table.columns[name][here]
+            for part in self._parts:
+                column[slice(None) if part.chosen is None else part.chosen] = part.shown(path)
+        for name in compiled.outputs:
+            put_from_si(table.columns[name][here], self.si[name], OUTPUTS[name].unit)
+        table.status[here], table.row[here] = self.status, self.row
+        for place in compiled.choices:
+            table.parts[str(compiled.axes[place].kind)].index[here] = self._index(place)
+
     def table(self, kept: NDArray[np.bool_] | None = None) -> Table:
         """The rows, or those of them that are `kept`, in shown units."""
         compiled, count = self._compiled, len(self.row)
@@ -731,7 +754,8 @@ class Block:
 
         def of(column: NDArray[Any]) -> NDArray[Any]:
             full = np.broadcast_to(column, (count,))
-            return full[kept] if some else np.ascontiguousarray(full)
+            # what is a view of the study's own values is copied: a table is its owner's
+            return full[kept] if some else np.array(full)
 
         columns: dict[str, NDArray[np.float64]] = {}
         for name, path in compiled.inputs.items():
@@ -745,10 +769,14 @@ class Block:
         for name in compiled.outputs:
             columns[name] = from_si(of(self.si[name]), OUTPUTS[name].unit)
         parts = {
-            str(compiled.axes[place].kind): PartColumn(of(self._along[place]).astype(np.int32), compiled.axes[place].names)
+            str(compiled.axes[place].kind): PartColumn(of(self._index(place)).astype(np.int32), compiled.axes[place].names)
             for place in compiled.choices
         }
-        return Table(columns, compiled.units, of(self.status), of(self.row), parts, compiled.version, compiled.digest)
+        return Table(columns, compiled.units, of(self.status), of(self.row), parts, compiled.version, compiled)
+
+
+def _counted(index: NDArray[np.int64] | slice) -> NDArray[np.int64]:
+    return np.arange(index.start, index.stop) if isinstance(index, slice) else index
 
 
 class _Part:
@@ -759,14 +787,14 @@ class _Part:
         compiled: Compiled,
         group: _Group,
         row: NDArray[np.int64],
-        along: list[NDArray[np.int64]],
+        along: list[NDArray[np.int64] | slice],
         place_in: NDArray[np.int64],
         chosen: NDArray[np.intp] | None,
         draws: dict[str, NDArray[np.float64]],
     ) -> None:
         self._compiled, self.group, self._row, self._draws = compiled, group, row, draws
         self.chosen = chosen
-        self._along = [self._of(index) for index in along]
+        self._along = [index if isinstance(index, slice) and chosen is None else self._of(_counted(index)) for index in along]
         self._place = self._of(place_in)
         self.count = len(row) if chosen is None else len(chosen)
 

@@ -159,8 +159,13 @@ class Table:
     row: NDArray[np.int64]
     parts: Mapping[str, PartColumn] = field(default_factory=dict)
     version: str = ""
-    #: digest of the study that gave it, as in a folder's schema
-    digest: str = ""
+    #: the study that gave it, made ready
+    study: Any = None
+
+    @property
+    def digest(self) -> str:
+        """Digest of the study that gave it, as in a folder's schema."""
+        return "" if self.study is None else str(self.study.digest)
 
     def __len__(self) -> int:
         return len(self.row)
@@ -185,18 +190,8 @@ class Table:
             self.row[places],
             {kind: PartColumn(column.index[places], column.names) for kind, column in self.parts.items()},
             self.version,
-            self.digest,
+            self.study,
         )
-
-    def fill(self, start: int, piece: Table) -> None:
-        """Put the rows of `piece` at `start`; for whoever makes a table, before it is anybody's."""
-        stop = start + len(piece)
-        for name, values in piece.columns.items():
-            self.columns[name][start:stop] = values
-        self.status[start:stop] = piece.status
-        self.row[start:stop] = piece.row
-        for kind, column in piece.parts.items():
-            self.parts[kind].index[start:stop] = column.index
 
     def best(self, name: str, n: int = 10, *, largest: bool = False, smallest: bool = False, target: Any = None) -> Table:
         """The `n` best rows by column `name`, best first: `largest=True`, `smallest=True`, or nearest to `target`.
@@ -393,7 +388,7 @@ def joined(tables: Sequence[Table]) -> Table:
             for kind, column in first.parts.items()
         },
         first.version,
-        first.digest,
+        first.study,
     )
 
 

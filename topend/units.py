@@ -51,6 +51,7 @@ __all__ = [
     "from_si",
     "kind_of_unit",
     "parse",
+    "put_from_si",
     "quantity",
     "registry",
     "stated_column",
@@ -187,6 +188,20 @@ def from_si(value: Any, unit: str) -> Any:
     if divisor != 1.0:
         value = value * divisor
     return value / multiplier if multiplier != 1.0 else value
+
+
+def put_from_si(out: NDArray[np.float64], value: NDArray[np.float64], unit: str) -> None:
+    """`from_si` of a column, into `out`: the same operations, without a column in between.
+
+    >>> shown = np.empty(1)
+    >>> put_from_si(shown, np.array([0.0476]), "mm")
+    >>> shown
+    array([47.6])
+    """
+    _, multiplier, divisor = _UNITS[unit]
+    np.multiply(value, divisor, out=out)
+    if multiplier != 1.0:
+        np.divide(out, multiplier, out=out)
 
 
 def quantity(value: float, unit: str) -> Quantity:
