@@ -331,7 +331,7 @@ def evaluate_columns(
         _refuse(judged, wiring.masks(judged, values), code, made.values())
         return made, code
     # worth recording: the same operations, replayed block by block in buffers that stay in the cache
-    program = wiring.record(planned, wanted, judged, columns)
+    program, judged = wiring.record(planned, wanted, judged, columns)
     spare: dict[int, list[tuple[Replay, list[Any]]]] = {}
 
     def work(start: int) -> None:

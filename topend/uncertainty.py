@@ -342,15 +342,20 @@ def _unit_draws(inputs: int, size: int, seed: int, part: int, sampler: str) -> N
 
 
 def _read(parts: list[NDArray[np.float64]], refused: int) -> tuple[float, Drawn]:
-    every = np.concatenate(parts)
-    if not len(every):
-        nothing = math.nan
-        return nothing, Drawn(nothing, nothing, nothing, nothing, 0, refused)
-    low, high = _ends(every)
-    ends = np.array([_ends(part) for part in parts if len(part)])
+    parts = [part for part in parts if len(part)]
+    count = sum(len(part) for part in parts)
+    if not count:
+        return math.nan, Drawn(math.nan, math.nan, math.nan, math.nan, 0, refused)
+    # ends as the mean of those of the parts: one pass gives them and their error
+    weights = np.array([len(part) for part in parts]) / count
+    ends = np.array([_ends(part) for part in parts])
+    low, high = (float(end) for end in weights @ ends)
     error = float(ends.std(axis=0, ddof=1).max() / math.sqrt(len(ends))) if len(ends) > 1 else math.nan
-    spread = float(every.std(ddof=1)) if len(every) > 1 else 0.0
-    return spread, Drawn(float(every.mean()), low, high, error, len(every), refused)
+    means = np.array([part.mean() for part in parts])
+    mean = float(weights @ means)
+    square = math.fsum(float(np.square(part - mean).sum()) for part in parts)
+    spread = math.sqrt(square / (count - 1)) if count > 1 else 0.0
+    return spread, Drawn(mean, low, high, error, count, refused)
 
 
 def _ends(draws: NDArray[np.float64]) -> tuple[float, float]:

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from topend.physics import crown, ports, slider_crank, squish, volumes
-from topend.physics.tape import Program, Tape
+from topend.physics.tape import Program, Recorded, Tape
 
 if TYPE_CHECKING:
     from topend.physics.kernel import Column
@@ -684,11 +684,13 @@ def run(planned: Plan, columns: Mapping[str, Column]) -> dict[str, Any]:
     return values
 
 
-def record(planned: Plan, wanted: Iterable[str], judged: tuple[Check, ...], columns: Mapping[str, Column]) -> Program:
+def record(
+    planned: Plan, wanted: Iterable[str], judged: tuple[Check, ...], columns: Mapping[str, Column]
+) -> tuple[Program, tuple[Check, ...]]:
     """The `wanted` values of `planned` and the checks `judged`, recorded for blocks of the columns with more than one row.
 
     Columns of one row are worked in as they are. Results go by the wanted names, and ``check:0``, ``check:1``, ... for the
-    checks in order.
+    checks that are given back: those that do not vary and do not apply are done with.
     """
     tape = Tape()
     varied = {path: tape.column() for path, column in columns.items() if len(column) != 1}
@@ -698,8 +700,9 @@ def record(planned: Plan, wanted: Iterable[str], judged: tuple[Check, ...], colu
             if step.name not in values:
                 values[step.name] = step.function(**{argument: values[name] for argument, name in step.inputs})
         results = {name: values[name] for name in wanted}
-    results |= {f"check:{index}": mask for index, mask in enumerate(masks(judged, values))}
-    return Program(tape, varied, results)
+    found = [(check, mask) for check, mask in zip(judged, masks(judged, values), strict=True) if isinstance(mask, Recorded) or mask.any()]
+    results |= {f"check:{index}": mask for index, (_, mask) in enumerate(found)}
+    return Program(tape, varied, results), tuple(check for check, _ in found)
 
 
 # --- what cannot be assembled ----------------------------------------------------------------------------------------
