@@ -237,3 +237,15 @@ def test_contributions_that_cancel() -> None:
     made = combined(0.0, [Contribution("a", 0.0, 2, "normal")])
     assert (made.u, made.dof, made.kurtosis) == (0.0, math.inf, 0.0)
     assert budget.LEVEL == 0.95
+
+
+@pytest.mark.parametrize("share", [0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 0.98])
+def test_a_rectangle_beside_a_normal_covers_exactly(share) -> None:
+    """The probability that the interval claims, by quadrature of the exact sum (scipy)."""
+    from scipy import integrate, special
+
+    rest = math.sqrt(1.0 - share**2)
+    made = propagate(lambda a, b: a + b, [rectangular("a", 0.0, share * math.sqrt(3)), normal("b", 0.0, rest)])
+    high, half = made.interval()[1], share * math.sqrt(3)
+    held, _ = integrate.quad(lambda at: special.ndtr((high - at) / rest) - special.ndtr((-high - at) / rest), -half, half)
+    assert held / (2 * half) == pytest.approx(0.95, abs=0.003)

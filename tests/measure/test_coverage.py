@@ -111,8 +111,8 @@ def test_intervals_cover_in_ten_thousand_builds(count: int) -> None:
 
 @pytest.mark.parametrize("ratio", [0.0, 0.5, 1.0, 2.0, 5.0])
 def test_where_the_factor_is_weak(ratio: float) -> None:
-    """One mean of three readings beside one instrument limit, over their ratio of u: Welch-Satterthwaite claims up to 3.5 in 100 too
-    much where the spread rules and the limit is about half of it (found here; told in docs/measuring.md)."""
+    """One mean of three readings beside one instrument limit, over their ratio of u: Welch-Satterthwaite claims up to 3.5 in 100
+    too much where the spread rules and the limit is about half of it (found here; told in docs/measuring.md)."""
     from topend.measure.budget import Contribution, combined, repeated
 
     random = np.random.default_rng(5)
@@ -124,13 +124,13 @@ def test_where_the_factor_is_weak(ratio: float) -> None:
     made = combined(error, parts)
     low, high = made.interval()
     share = float(np.mean((low <= 0.0) & (high >= 0.0)))
-    assert share == pytest.approx({0.0: 0.950, 0.5: 0.918, 1.0: 0.930, 2.0: 0.939, 5.0: 0.949}[ratio], abs=0.005)
+    assert share == pytest.approx({0.0: 0.950, 0.5: 0.918, 1.0: 0.923, 2.0: 0.932, 5.0: 0.947}[ratio], abs=0.005)
 
 
 @pytest.mark.parametrize(("scatter", "least"), [(0.01, 0.95), (0.025, 0.93), (0.04, 0.87)])
 def test_four_wires_cover_where_wire_scatters_as_usual(scatter: float, least: float) -> None:
-    """Four wires leave one degree of freedom, so their spread is pooled with the usual one, 0.025 mm: careful hands are promised too little,
-    careless ones too much (told in docs/measuring.md)."""
+    """Four wires leave one degree of freedom, so their spread is pooled with the usual one, 0.025 mm: careful hands are promised too little
+    and careless ones too much (told in docs/measuring.md)."""
     random = np.random.default_rng(4)
     builds, held = 500, 0
     at = np.arange(4) * np.pi / 2

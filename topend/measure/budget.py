@@ -48,6 +48,8 @@ Shape = Literal["normal", "rectangular", "triangular", "arcsine"]
 DIVISORS: Final[Mapping[Shape, float]] = {"rectangular": math.sqrt(3.0), "triangular": math.sqrt(6.0), "arcsine": math.sqrt(2.0)}
 #: Excess kurtosis of each shape: how much shorter its tails are than the normal's.
 _KURTOSIS: Final[Mapping[Shape, float]] = {"normal": 0.0, "rectangular": -1.2, "triangular": -0.6, "arcsine": -1.5}
+#: See `combined`: by the exact 95 % points of a rectangle and a normal of any ratio, whose coverage is then within 0.2 in 100.
+_RULING: Final = 0.43
 #: Level of the intervals that are shown.
 LEVEL: Final = 0.95
 
@@ -127,7 +129,8 @@ class Contribution:
 class Propagated:
     """The value of a model to first order: `u`, effective degrees of freedom, and each term's contribution.
 
-    `kurtosis` is the excess kurtosis that terms with limits give the result: below zero where one of them rules it.
+    `kurtosis` is the excess kurtosis of the symmetric beta distribution that has the result's 95 % point: below zero where terms with
+    limits rule it.
     """
 
     value: Any
@@ -190,7 +193,10 @@ def combined(value: Any, contributions: Sequence[Contribution], correlations: Ma
     limited: Any = sum((_KURTOSIS[one.shape] * np.square(one.u) ** 2 for one in contributions if one.shape != "normal"), np.zeros(()))
     with np.errstate(all="ignore"):
         u = np.sqrt(np.maximum(square, 0.0))
-        kurtosis = np.where(u > 0.0, limited / u**4, 0.0)
+        # a rectangle that rules beside a near-normal rest has its 95 % point lower than its kurtosis says; fitted to their exact sum
+        ruling = functools.reduce(np.maximum, [np.square(one.u) for one in contributions if one.shape == "rectangular"], 0.0)
+        share = np.where(square > 0.0, np.square(ruling / square), 0.0)
+        kurtosis = np.where(u > 0.0, limited / u**4 + _KURTOSIS["rectangular"] * share * _RULING * (1.0 - share), 0.0)
     dof = effective_dof(variances, dofs)
     return Propagated(_plain(value), _plain(u), _plain(dof), _plain(kurtosis), tuple(contributions))
 

@@ -179,7 +179,7 @@ class Burette(_Volume):
     >>> head = Burette(setup="plate", plug="fitted", fillings=[["0.00 ml", "6.42 ml"], ["0.00 ml", "6.38 ml"], ["0.00 ml", "6.40 ml"]],
     ...                nominal="25 ml", division="0.05 ml", grade="A", standard="ISO 385")
     >>> head.results()[0].text
-    '6.400 cc ± 0.044'
+    '6.400 cc ± 0.043'
     """
 
     title: ClassVar[str] = "burette"

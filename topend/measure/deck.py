@@ -23,7 +23,7 @@ class Deck(Reading):
     it will: `gaskets_may_crush` is by how much more, at most.
 
     >>> Deck(crown="below", readings=["1.64 mm", "1.66 mm", "1.65 mm"], nuts_down=True, gaskets_crushed=True).results()[0].text
-    '1.650 mm ± 0.033'
+    '1.650 mm ± 0.032'
     """
 
     title: ClassVar[str] = "deck"

@@ -177,7 +177,7 @@ class Wire(Reading):
             # around a tilted band the readings differ for a reason; what is left over a plane is their spread
             terms[0], more = _around(plane, len(many))
             step = INSTRUMENTS["solder"].step if self.instrument_step is None else self.instrument_step.si
-            terms[2] = resolution(terms[2].name, 0.0, step if plane.residual < step / 2.0 else 0.0)
+            terms[2] = resolution(terms[2].name, 0.0, step if plane.residual < step / 3.0 else 0.0)
             notes += more
         rest = self._moved_terms()
         names = [term.name for term in rest]

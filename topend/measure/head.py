@@ -24,7 +24,7 @@ class BandOffset(Reading):
     as a tilt.
 
     >>> BandOffset(band="proud", readings=["1.01 mm", "1.00 mm", "0.99 mm", "1.00 mm"]).results()[0].text
-    '-1.0000 mm ± 0.0129'
+    '-1.0000 mm ± 0.0128'
     """
 
     title: ClassVar[str] = "band offset"
@@ -58,7 +58,7 @@ class BandAngle(Reading):
     Depths grow into the head: a band that rises toward the centre is deeper at the inner radius.
 
     >>> BandAngle(outer_radius="22.6 mm", inner_radius="17.6 mm", outer_depth=["1.00 mm"], inner_depth=["1.79 mm"]).results()[0].text
-    '8.98 deg ± 0.37'
+    '8.98 deg ± 0.36'
     """
 
     title: ClassVar[str] = "band angle"
