@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import json
 import os
+import re
+import shutil
 import signal
+import subprocess
+import sys
 import time
 import warnings
 from collections.abc import Iterator
@@ -25,6 +29,7 @@ pytestmark = [
     pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
     pytest.mark.filterwarnings("ignore::DeprecationWarning:(distributed|tornado|dask).*"),
 ]
+ROOT = Path(__file__).resolve().parent.parent
 NAMES = ["squish_min", "squish_velocity_peak", "compression_ratio"]
 FILE_ROWS = 20_000
 
@@ -160,3 +165,24 @@ def test_workers_with_another_topend_are_refused(study: te.Study) -> None:
     compiled = Compiled(study, NAMES)
     with pytest.raises(te.StudyError, match=rf"a worker has topend {te.__version__}, this process has 99\.0; they must be the same"):
         study_cluster._received(compiled, "99.0")
+
+
+def test_the_cluster_of_the_page_runs(tmp_path: Path) -> None:
+    page = (ROOT / "docs" / "studies.md").read_text(encoding="utf-8")
+    (block,) = re.findall(r"^```py\n(.*?)^```$", page, flags=re.MULTILINE | re.DOTALL)
+    (tmp_path / "page.py").write_text(block, encoding="utf-8")
+    shutil.copytree(ROOT / "docs", tmp_path / "docs")
+    # a script, as a reader would run it: workers import it anew
+    done = subprocess.run(
+        [sys.executable, "page.py"],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
+    )
+    assert done.returncode == 0, done.stderr
+    assert re.search(r"^60701 rows: 60701 in order, 60701 kept$", done.stdout, flags=re.MULTILINE)
+    assert "StudyFolder(" in done.stdout
+    assert (tmp_path / "study.parquet" / "_finished.json").exists()
