@@ -24,6 +24,8 @@ from topend.quantities import INPUTS, OUTPUTS, STATUS
 from topend.units import KINDS
 
 ROOT = Path(__file__).resolve().parent.parent
+#: Its files and commands go together, so it is run as a whole, by tests/test_packs_tutorial.py.
+TUTORIAL = ROOT / "docs" / "pack-tutorial.md"
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
 REWRITE = "python tests/test_docs.py"
 
@@ -40,7 +42,7 @@ def fences(page: Path, language: str) -> list[tuple[int, str]]:
 
 
 def having(language: str) -> list[Path]:
-    return [page for page in PAGES if fences(page, language)]
+    return [page for page in PAGES if fences(page, language) and page != TUTORIAL]
 
 
 # --- what is shown is what happens -----------------------------------------------------------------------------------

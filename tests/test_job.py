@@ -167,7 +167,7 @@ def test_a_catalogue_that_is_given_takes_part(tmp_path: Path) -> None:
     [
         (b"\0\1", "is not a text file (it holds zero bytes); save it as text in UTF-8"),
         (b"format = 1\n# 0.5 \xb1", "is not text in UTF-8: byte 0xb1 in line 2; save the file as UTF-8"),
-        (b"#" * (MOST_BYTES + 1), "is larger than 4 MB, the most that is read"),
+        (b"#" * (MOST_BYTES + 1), "is larger than 2 MB, the most that is read"),
         ("format = 1\ncrank = stroke", "line 2: is not TOML: invalid value (column 9)"),
         ("format = 1\n[crank]\n[crank]\n", "line 3: is not TOML: the table crank is given twice (column 7)"),
         ("x = " + "[" * 5000, "is nested deeper than 16 levels"),
@@ -387,7 +387,7 @@ def test_every_job_of_the_page_loads(tmp_path: Path, text: str) -> None:
 
 
 def test_the_pack_of_the_page_loads(tmp_path: Path) -> None:
-    manifest, parts = fenced("packs.md")
+    manifest, parts, *_ = fenced("packs.md")
     (tmp_path / "pack.toml").write_text(manifest)
     (tmp_path / "parts.toml").write_text(parts)
     catalogue = te.Catalogue.load(tmp_path)

@@ -28,6 +28,7 @@ __all__ = ["MOST_CELLS", "CsvFile", "csv_names", "kind_of_file", "read_csv"]
 #: Most cells of one table: about half a second's reading.
 MOST_CELLS: Final = 200_000
 MOST_COLUMNS: Final = 200
+_TOO_MANY: Final = f"holds more than {MOST_CELLS} cells, the most that is read"
 _HEADING: Final = re.compile(
     r"(?P<path>[a-z_]+(?:\.(?:[a-z_]+|[0-9]{1,2}))*)(?: (?P<what>±|\+|-|source|basis))?(?: \[(?P<unit>[^\[\]]+)\])?"
 )
@@ -90,9 +91,8 @@ def read_csv(path: Path, allowance: Allowance) -> CsvFile:
     try:
         rows = list(_rows(text))
     except csv.Error as fault:
-        raise PackError(shown, [Problem("", f"is not CSV: {fault}")]) from None
-    if len(rows) * max((len(row) for _, row in rows), default=0) > MOST_CELLS:
-        raise PackError(shown, [Problem("", f"holds more than {MOST_CELLS} cells, the most that is read")])
+        message = _TOO_MANY if str(fault) == _TOO_MANY else f"is not CSV: {fault}"
+        raise PackError(shown, [Problem("", message)]) from None
     if not rows:
         raise PackError(shown, [Problem("", 'is empty; its first line holds the headings, such as: name,role,"thickness [mm]"')])
     columns = _columns(rows[0][1], problems)
@@ -119,7 +119,11 @@ def read_csv(path: Path, allowance: Allowance) -> CsvFile:
 
 def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    cells = 0
     for row in reader:
+        cells += len(row)
+        if cells > MOST_CELLS:
+            raise csv.Error(_TOO_MANY)
         if any(cell.strip() for cell in row):
             yield reader.line_num, row
 
@@ -151,6 +155,7 @@ def _columns(headings: list[str], problems: list[Problem]) -> list[_Column | Non
 
 def _part(where: str, line: int, columns: list[_Column | None], row: list[str], problems: list[Problem]) -> dict[str, Any]:
     cells: dict[tuple[str, ...], dict[str, tuple[str, str]]] = {}
+    bad: set[tuple[str, ...]] = set()
     for column, cell in zip(columns[1:], row[1:], strict=True):
         text = cell.strip()
         if column is None or not text:
@@ -159,10 +164,13 @@ def _part(where: str, line: int, columns: list[_Column | None], row: list[str], 
             point = "; decimals are written with a point" if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text) else ""
             message = f"must be a number, in the {column.unit} of its heading; got {text[:60]!r}{point}"
             problems.append(Problem(f"{where}.{column.heading}", message, line))
+            bad.add(column.path)
             continue
         cells.setdefault(column.path, {})[column.what] = (text, column.unit)
     table: dict[str, Any] = {}
     for path, given in cells.items():
+        if path in bad:
+            continue
         if "" not in given:
             problems.append(Problem(f"{where}.{'.'.join(path)}", "has limits, a source or a basis, but no figure of its own", line))
             continue

@@ -306,7 +306,7 @@ def _read(folder: Path, opened: Manifest | None, plugin: Plugin | None) -> _Read
     try:
         digest = _digest(folder, names, plugin)
     except PackError as error:
-        problems.setdefault(Path(error.file).name, []).extend(error.problems)
+        problems.setdefault(os.path.relpath(error.file, folder), []).extend(error.problems)
     parts = _Parts(files, manifest.id if manifest else folder.name, problems)
     if manifest is not None and plugin is not None:
         _build(manifest, plugin, parts, problems[MANIFEST])
@@ -516,12 +516,12 @@ class _Parts:
             # one that is broken itself is told in its own place
             return self.made.get(name, _STAND_IN)
         if kind is not None:
-            refuse(where, f"is {written!r}, which is a {kind}; a drawer holds gaskets")
+            refuse(where, f"is {_short(written)}, which is a {kind}; a drawer holds gaskets")
         elif "/" in name:
-            refuse(where, f"is {written!r}; a drawer names gaskets of its own pack, {self._pack}, only")
+            refuse(where, f"is {_short(written)}; a drawer names gaskets of its own pack, {self._pack}, only")
         else:
             gaskets = [part for part, (_, kind, _) in self._tables.items() if kind == "gasket"]
-            refuse(where, f"is {written!r}, which no gasket of this pack is called{did_you_mean(name, gaskets)}")
+            refuse(where, f"is {_short(written)}, which no gasket of this pack is called{did_you_mean(name, gaskets)}")
         return _STAND_IN
 
 
