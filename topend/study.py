@@ -49,6 +49,7 @@ class Study(Variants):
     Axes make a product, in the order in which they were given, the last running fastest. A row is
     ``top.replace({...})`` with what its place on each axis sets, so a deck reading stays bound to the parts it was taken with.
 
+    >>> from topend.assembly import TopEnd
     >>> from topend.parts import DeckReading, FlushHead, Gasket
     >>> top = TopEnd(deck=DeckReading(clearance="0.7 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
     >>> study = Study(top).vary("head.recess_offset", "0:0.2:0.1 mm").vary("head_gasket.thickness", ["0.3 mm", "0.5 mm"])
@@ -220,6 +221,7 @@ class Study(Variants):
         ``largest=True``, ``smallest=True`` or nearest to `target`, as `Table.best` has it. What it gives does not depend on
         threads or workers, to the bit.
 
+        >>> from topend.assembly import TopEnd
         >>> from topend.parts import Crank
         >>> study = Study(TopEnd(crank=Crank(stroke="40 mm"))).vary("cylinder.bore", "39:41:0.5 mm")
         >>> study.summarise(["swept_volume"], best="swept_volume", n=1, largest=True).best.columns["cylinder.bore"]

@@ -24,7 +24,7 @@ from topend.errors import MissingInputError, StudyError, UnknownNameError
 from topend.evaluation import BLOCK, evaluate_columns, needs_message
 from topend.parts import Part
 from topend.physics import wiring
-from topend.quantities import INPUTS, OUTPUTS, STATUS, output
+from topend.quantities import ALWAYS, INPUTS, OUTPUTS, STATUS, output
 from topend.study_table import PartColumn, Table, joined
 from topend.units import Limits, QuantityField, StatedValueError, from_si, kind_of_unit, put_from_si, quantity, stated_column, to_si
 
@@ -149,6 +149,7 @@ _RANGE: Final = re.compile(
 
 
 def read_values(path: str, values: Any) -> _Values:
+    """The values of an axis as somebody gave them: an array quantity, a list, or a range as text; `StudyError` for anything else."""
     kind = kind_of_unit(_shown_unit(path))
     assert kind is not None
     if isinstance(values, str) and ":" in values:
@@ -501,8 +502,8 @@ class Compiled:
         return [group for group in self.groups if not group.refused]
 
     def _all_outputs(self) -> tuple[str, ...]:
-        plans = [wiring.plan(group.structure, tuple(OUTPUTS)) for group in self._live()]
-        return tuple(name for name in OUTPUTS if not any(name in planned.missing for planned in plans))
+        plans = [wiring.plan(group.structure, ALWAYS) for group in self._live()]
+        return tuple(name for name in ALWAYS if not any(name in planned.missing for planned in plans))
 
     def _refuse_missing(self) -> None:
         for number, group in enumerate(self.groups):
@@ -660,13 +661,8 @@ class Compiled:
 def _collisions(structure: wiring.Structure, columns: Mapping[str, NDArray[np.float64]], count: int) -> NDArray[np.int8]:
     """Status codes of rows by what an assembly judges, sizes left out."""
     judged, planned = wiring.checks(structure, sizes=False)
-    values = wiring.run(planned, columns)
-    code = np.zeros(count, dtype=np.int8)
-    with np.errstate(all="ignore"):
-        for check in sorted(judged, key=lambda one: -_CODES[one.reason]):
-            # the least code holds
-            code[np.broadcast_to(check.applies(*(values[name] for name in check.takes)), (count,))] = _CODES[check.reason]
-    return code
+    masks = wiring.masks(judged, wiring.run(planned, columns))
+    return np.array(np.broadcast_to(wiring.status(judged, masks, _CODES), (count,)))
 
 
 def _is_drawn(source: _Source) -> bool:
