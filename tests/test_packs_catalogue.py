@@ -1,5 +1,7 @@
 """The catalogue: what is listed without reading, what is read when, how packs are found, and what a broken one leaves alone."""
 
+# tables of cases, one a line
+# ruff: noqa: E501
 from __future__ import annotations
 
 import os
@@ -384,7 +386,7 @@ thick,base,,0.5,,,,,
 def test_a_csv_table_reads_as_toml_does(tmp_path: Path) -> None:
     folder = pack(tmp_path / "p", "p")
     (folder / "gasket.fibre.csv").write_text(TABLE)
-    (folder / "cylinder.csv").write_text("name,bore [mm],bore ± [mm],ports.0.kind,ports.0.top [mm],ports.1.kind,ports.1.top [in],studs.count,studs.circle_diameter [mm]\nb,47.6,0.01,exhaust,22,transfer,1.2,4,60\n")  # fmt: skip  # noqa: E501
+    (folder / "cylinder.csv").write_text("name,bore [mm],bore ± [mm],ports.0.kind,ports.0.top [mm],ports.1.kind,ports.1.top [in],studs.count,studs.circle_diameter [mm]\nb,47.6,0.01,exhaust,22,transfer,1.2,4,60\n")  # fmt: skip
     catalogue = te.Catalogue.load(folder)
     assert list(catalogue) == ["p/b", "p/thin", "p/thick", "p/low"]
     assert catalogue["p/thin"] == te.Gasket(

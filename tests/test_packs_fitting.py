@@ -1,5 +1,7 @@
 """What goes on a cylinder by geometry, and of what does not, why and by how much: sums that can be done on paper."""
 
+# tables of cases, one a line
+# ruff: noqa: E501
 from __future__ import annotations
 
 from typing import Any

@@ -4,6 +4,8 @@
 its own, and that only `PackError` comes out.
 """
 
+# tables of cases, one a line
+# ruff: noqa: E501
 from __future__ import annotations
 
 import copy

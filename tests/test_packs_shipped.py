@@ -1,5 +1,7 @@
 """The packs under `datapacks/`: each read, held to its cases, and unchanged since its version was recorded; the format's schema; migrations."""
 
+# tables of cases, one a line
+# ruff: noqa: E501
 from __future__ import annotations
 
 import copy

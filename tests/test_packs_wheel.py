@@ -1,5 +1,7 @@
 """Packages as their users get them: built into a wheel, installed in a fresh environment beside topend, found, checked and fitted."""
 
+# tables of cases, one a line
+# ruff: noqa: E501
 from __future__ import annotations
 
 import json
