@@ -45,12 +45,13 @@ def main() -> None:
         parse, _ = timed(lambda: [tomllib.loads((folder / "parts.toml").read_text()) for folder in folders])
 
         listing, catalogue = timed(lambda: _listed(folders))
-        print(f"tomllib alone parses the part files of {PACKS} packs, {PACKS * PARTS} parts: {parse * 1e3:8.1f} ms")
+        print(f"tomllib parses {PACKS} packs:  {parse * 1e3:8.1f} ms   ({PACKS * PARTS} parts)")
         print(f"load and list:             {listing * 1e3:8.1f} ms   {listing / parse:5.2f} x tomllib   (wanted: < 200 ms)")
         one, _ = timed(lambda: catalogue["p117/g30"])
         read = sum(pack.loaded for pack in catalogue.packs)
         print(f"one part:                  {one * 1e3:8.1f} ms   {one / parse:5.2f} x tomllib   ({read} of {PACKS} packs read)")
         whole, count = timed(lambda: sum(1 for _ in catalogue.values()))
+        each = f"{whole / PACKS * 1e3:.2f} ms a pack; wanted: < 25"
         print(
             f"all {count} parts:          {whole * 1e3:8.1f} ms   {whole / parse:5.2f} x tomllib   ({whole / PACKS * 1e3:.2f} ms a pack; wanted: < 25)"
         )
