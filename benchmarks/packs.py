@@ -52,9 +52,7 @@ def main() -> None:
         print(f"one part:                  {one * 1e3:8.1f} ms   {one / parse:5.2f} x tomllib   ({read} of {PACKS} packs read)")
         whole, count = timed(lambda: sum(1 for _ in catalogue.values()))
         each = f"{whole / PACKS * 1e3:.2f} ms a pack; wanted: < 25"
-        print(
-            f"all {count} parts:          {whole * 1e3:8.1f} ms   {whole / parse:5.2f} x tomllib   ({each})"
-        )
+        print(f"all {count} parts:          {whole * 1e3:8.1f} ms   {whole / parse:5.2f} x tomllib   ({each})")
         assert not catalogue.problems
 
     sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
