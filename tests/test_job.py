@@ -412,7 +412,10 @@ def test_the_pages_name_every_field() -> None:
 
 
 def test_every_example_loads() -> None:
-    assert sorted(path.name for path in EXAMPLES.glob("*.toml")) == ["fell50.toml", "inline.toml", "least.toml"]
+    # readings have a file format of their own, and tests of their own (tests/measure)
+    jobs = sorted(path for path in EXAMPLES.glob("*.toml") if not path.name.startswith("readings-"))
+    assert [path.name for path in jobs] == ["fell50.toml", "inline.toml", "least.toml"]
     for path in EXAMPLES.glob("*.toml"):
         assert "invented" in path.read_text()
+    for path in jobs:
         te.load_job(path)
