@@ -597,7 +597,7 @@ def _from_pint(value: Any, kind: Kind) -> StatedQuantity:
 def stated_column(values: Any, kind: Kind) -> tuple[NDArray[np.float64], str]:
     """Many values of `kind` and the one unit they are all stated in: an array quantity of `registry`, or a list.
 
-    Items of a list are as in `stated`, without limits. Raises `StatedValueError`; a value in the list is named by its place.
+    Items of a list are as in `stated`, without limits. An array is copied, unless it is read-only and owns its memory. Raises `StatedValueError`; a value in the list is named by its place.
 
     >>> stated_column(["0.5 mm", "0.6 mm"], KINDS["length"])
     (array([0.5, 0.6]), 'mm')
@@ -631,7 +631,10 @@ def _array_from_pint(values: Any, kind: Kind) -> tuple[NDArray[np.float64], str]
     if unit is None or unit not in kind.units:
         raise _needs(kind, f"values in {str(values.units)!r}, which is not one of its units")
     try:
-        made = np.array(values.m, dtype=np.float64)
+        given = np.asarray(values.m)
+        # an array that nobody can change any more need not be copied
+        kept = given.dtype == np.float64 and given.flags.owndata and not given.flags.writeable
+        made = given if kept else np.array(given, dtype=np.float64)
     except (TypeError, ValueError):
         raise _needs(kind, f"values of {type(values.m).__name__}") from None
     if made.ndim != 1:
