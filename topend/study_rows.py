@@ -397,7 +397,8 @@ class Compiled:
         self.computed = tuple(dict.fromkeys((*self.outputs, *limited)))
         self._refuse_missing()
         self._refuse_idle_axes()
-        self.si: list[list[NDArray[np.float64]]] = [[to_si(one.values, one.unit) for one in axis.together] for axis in self.axes]
+        #: in SI, of axes that are short; a long one is converted a block at a time, which takes no memory
+        self.si = [[to_si(one.values, one.unit) if len(axis) <= CHUNK else None for one in axis.together] for axis in self.axes]
         self.shown: list[list[NDArray[np.float64]]] = [[one.shown for one in axis.together] for axis in self.axes]
         outside = [[_field(one.path).outside(one.values, one.unit) for one in axis.together] for axis in self.axes]
         self.outside = [np.logical_or.reduce(masks) if masks else np.zeros(0, dtype=np.bool_) for masks in outside]
@@ -802,7 +803,11 @@ class _Part:
         sources = self.group.sources[path]
         first = sources[0]
         if isinstance(first, _Along):
-            return self._compiled.si[first.axis][first.which][self._along[first.axis]]
+            known, places = self._compiled.si[first.axis][first.which], self._along[first.axis]
+            if known is not None:
+                return known[places]
+            one = self._compiled.axes[first.axis].together[first.which]
+            return to_si(one.values[places], one.unit)
         if isinstance(first, _Drawn):
             return to_si(self._drawn(typing.cast("tuple[_Drawn, ...]", sources)), first.unit)
         if isinstance(first, _Stack):
