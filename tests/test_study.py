@@ -263,6 +263,13 @@ def test_values_are_kept_as_given_and_shown_in_the_unit_of_the_table(sample: Any
     assert table.columns["head_gasket.thickness"].tolist() == [0.508, 0.762]
     assert table.units["head_gasket.thickness"] == "mm"
     assert study.changes(1) == {"head_gasket.thickness": te.Quantity(0.03, "in")}
+    # an array that nobody can change is taken as it is; a view of one that somebody can is not
+    fixed, base = np.array([39.0, 39.3]), np.array([39.0, 39.3])
+    view = base[:]
+    fixed.flags.writeable = view.flags.writeable = False
+    taken = [te.Study(sample()).vary("crank.stroke", te.Quantity(one, "mm")).axes[0].together[0].values for one in (fixed, view)]
+    assert np.shares_memory(taken[0], fixed)
+    assert not np.shares_memory(taken[1], base)
     # written in the unit that is shown, a value is the very same float
     assert te.Study(sample()).vary("crank.stroke", ["39.3 mm", "39.1 mm"]).run(["piston_travel"]).columns["crank.stroke"].tolist() == [
         39.3,
