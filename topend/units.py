@@ -597,7 +597,8 @@ def _from_pint(value: Any, kind: Kind) -> StatedQuantity:
 def stated_column(values: Any, kind: Kind) -> tuple[NDArray[np.float64], str]:
     """Many values of `kind` and the one unit they are all stated in: an array quantity of `registry`, or a list.
 
-    Items of a list are as in `stated`, without limits. An array is copied, unless it is read-only and owns its memory. Raises `StatedValueError`; a value in the list is named by its place.
+    Items of a list are as in `stated`, without limits. An array is copied, unless it is read-only and owns its memory. Raises
+    `StatedValueError`; a value in the list is named by its place.
 
     >>> stated_column(["0.5 mm", "0.6 mm"], KINDS["length"])
     (array([0.5, 0.6]), 'mm')
