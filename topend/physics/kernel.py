@@ -74,10 +74,9 @@ def choose(condition: Mask, yes: Column, no: Column | float) -> Column:
     >>> choose(np.array([True, True]), np.array([1.0, 2.0]), np.nan)
     array([1., 2.])
     """
-    if not isinstance(condition, Recorded) and condition.all():
-        # the shape of the result must not depend on the values
-        if isinstance(yes, Recorded) or np.shape(yes) == condition.shape:
-            return yes
+    # the shape of the result must not depend on the values
+    if not isinstance(condition, Recorded) and (isinstance(yes, Recorded) or np.shape(yes) == condition.shape) and condition.all():
+        return yes
     return np.where(condition, yes, no)
 
 
