@@ -272,7 +272,7 @@ def test_trapped_ratio_needs_the_exhaust_besides() -> None:
 def test_nothing_gives_nothing_and_says_what_it_needs() -> None:
     result = te.evaluate(te.TopEnd())
     assert len(result) == 0
-    assert set(result.missing) == set(te.quantities.OUTPUTS)
+    assert set(result.missing) == set(te.quantities.ALWAYS)
     for name, needs in result.missing.items():
         assert needs, name
         assert name not in needs

@@ -663,7 +663,7 @@ def refuses(error: type[Exception], call: Any) -> str:
     ("path", "values", "message"),
     [
         ("crank.strok", "1:2:1 mm",
-         "no input is called 'crank.strok' in the inputs table; nearest: crank.stroke, crank.offset"),
+         "no input is called 'crank.strok' in the inputs table; nearest: crank.stroke, crank.rod_mass, crank.rod_area"),
         ("stroke", "1:2:1 mm", "no input is called 'stroke' in the inputs table; nearest: crank.stroke"),
         ("crank", "1:2:1 mm", "crank is a whole part; an axis of parts is .parts('crank', [...])"),
         ("crank.stroke", "39:40:0.5 deg", 'crank.stroke ' + RANGE + '\'39:40:0.5 deg\'' + LENGTHS),

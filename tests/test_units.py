@@ -158,11 +158,11 @@ BAD_BORE = [
     ("54 mm ± x", "'54 mm ± x'", "47.6", 'Limits follow as "± 0.03 mm" or "+0.02/-0.00 mm".'),
     ("54 mm ± -0.1 mm", "'54 mm ± -0.1 mm'", "47.6", 'Limits follow as "± 0.03 mm" or "+0.02/-0.00 mm".'),
     ("47.6 furlong", "'47.6 furlong'; 'furlong' is not one of its units", "47.6", ""),
-    ("47.6 %", "'47.6 %'; '%' is not one of its units", "47.6", ""),
+    ("47.6 %", "'47.6 %', which is a share", "47.6", ""),
     ("47.6 cc", "'47.6 cc', which is a volume", "47.6", ""),
     ("47.6 deg", "'47.6 deg', which is an angle", "47.6", ""),
     ("47.6 mm ± 1 deg", "'47.6 mm ± 1 deg', which is an angle", "47.6", ""),
-    ("47.6 mm ± 1 %", "'47.6 mm ± 1 %'; '%' is not one of its units", "47.6", ""),
+    ("47.6 mm ± 1 %", "'47.6 mm ± 1 %', which is a share", "47.6", ""),
     ("nan mm", "'nan mm', which is not a finite number", "47.6", ""),
     ("inf mm", "'inf mm', which is not a finite number", "47.6", ""),
     ("1e999 mm", "'1e999 mm', which is not a finite number", "47.6", ""),
@@ -180,7 +180,7 @@ BAD_BORE = [
     ({"value": 1}, "dict \"{'value': 1}\"", "47.6", ""),
     (np.array([1.0, 2.0]), "ndarray '[1. 2.]'", "47.6", ""),
     (registry.Quantity(6.4, "cc"), "6.4 cc, which is a volume", "47.6", ""),
-    (registry.Quantity(50, "percent"), "50 %; '%' is not one of its units", "47.6", ""),
+    (registry.Quantity(50, "percent"), "50 %, which is a share", "47.6", ""),
     (registry.Quantity(2, "furlong"), "2 fur; 'fur' is not one of its units", "47.6", ""),
     (registry.Quantity(math.nan, "mm"), "nan mm, which is not a finite number", "47.6", ""),
     (registry.Quantity(1j, "mm"), "1j mm", "47.6", ""),
@@ -200,6 +200,13 @@ def test_a_quantity_of_another_registry() -> None:
         f'Cylinder: bore needs a length, such as "47.6 mm"; got 47.6 millimeter, a quantity of another registry. '
         f"Make it with topend.units.registry. {LENGTHS}"
     )
+
+
+def test_a_speed_with_a_comma_between_thousands() -> None:
+    # "10.500 rpm" in the example would be followed, and is ten and a half turns a minute
+    told = message(lambda: te.Running(crank_speed="10,500 rpm"))
+    assert told.startswith("Running: crank_speed needs a crank speed, such as \"10500 rpm\"; got '10,500 rpm'. Thousands are written without")
+    assert 'such as "10.5 rpm"' in message(lambda: te.Running(crank_speed="10,5 rpm"))
 
 
 def test_a_speed_in_hertz() -> None:

@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from topend.measure.verify import verify as verify
     from topend.packs import Catalogue as Catalogue
     from topend.parts import AssembledVolume as AssembledVolume
+    from topend.parts import BallBearing as BallBearing
     from topend.parts import ConeCrown as ConeCrown
     from topend.parts import Crank as Crank
     from topend.parts import Cylinder as Cylinder
@@ -53,6 +54,7 @@ if TYPE_CHECKING:
     from topend.parts import Part as Part
     from topend.parts import Piston as Piston
     from topend.parts import Port as Port
+    from topend.parts import RollerBearing as RollerBearing
     from topend.parts import Running as Running
     from topend.parts import SphereCrown as SphereCrown
     from topend.parts import SpigotHead as SpigotHead
@@ -95,6 +97,7 @@ _HOME = {
     "topend.packs": ("Catalogue",),
     "topend.parts": (
         "AssembledVolume",
+        "BallBearing",
         "ConeCrown",
         "Crank",
         "Cylinder",
@@ -108,6 +111,7 @@ _HOME = {
         "Part",
         "Piston",
         "Port",
+        "RollerBearing",
         "Running",
         "SphereCrown",
         "SpigotHead",

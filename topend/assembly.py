@@ -184,7 +184,12 @@ def _touches(path: str, part: str, fields: tuple[str, ...]) -> bool:
 
 
 #: Fields that say what a part is or what it fits, and leave the volume over the piston as it was.
-_NO_VOLUME: Final = ("seal", "name", "source", "basis", "top_land", "pin_diameter", "studs", "register_diameter")
+_NO_VOLUME: Final = (
+    *("seal", "name", "source", "basis", "top_land", "pin_diameter", "studs", "register_diameter", "assembly_mass"),
+    # what gives at speed
+    *("rod_area", "rod_end_area", "rod_mass", "rod_modulus", "rod_density", "crankpin_diameter", "crankpin_length", "stiffness"),
+    *("compliance", "balance", "unexplained_closing", "small_end", "big_end", "mains"),
+)
 #: Fields of a cylinder that other parts have to fit.
 _CYLINDER_FITS: Final = ("studs", "register_diameter", "skirt_diameter", "window_diameter", "pin_height", "pin_diameter")
 
@@ -401,7 +406,7 @@ def _tag_deck(tags: set[str], top: TopEnd, values: dict[str, float]) -> None:
     if deck.crank is not None and not {"crank.rod_length", "deck.crank.rod_length"} & set(values):
         tags.add("same:crank.rod_length")
     for part, path, beside in (
-        ("piston", "piston.compression_height", ("crown", "diameter", "top_land", "pin_diameter")),
+        ("piston", "piston.compression_height", ("crown", "diameter", "top_land", "pin_diameter", "assembly_mass")),
         ("cylinder", "cylinder.height", ("bore", "ports", *_CYLINDER_FITS)),
     ):
         then, now = getattr(deck, part), getattr(top, part)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -16,7 +17,7 @@ from topend.parts import Provenance
 from topend.physics import squish, wiring
 from topend.physics.tape import Replay
 from topend.physics.wiring import Structure
-from topend.quantities import OUTPUTS, STATUS, ExtraOutput, Output, output
+from topend.quantities import ALWAYS, INPUTS, OUTPUTS, STATUS, ExtraOutput, Output, output
 from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, quantity, stated
 
 if TYPE_CHECKING:
@@ -27,7 +28,6 @@ __all__ = ["BLOCK", "Assumed", "Result", "assumed_in", "evaluate", "evaluate_col
 #: Rows evaluated at a time: what fits a core's cache (measured; see benchmarks).
 BLOCK: Final = 16_384
 _CODES: Final = {reason: entry.code for reason, entry in STATUS.items()}
-_NAMES: Final = tuple(OUTPUTS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +116,10 @@ class Result:
         if name in self.missing:
             return MissingInputError(name, self.missing[name], needs_message(name, self.missing[name]))
         if name in OUTPUTS:
-            return MissingInputError(name, (), f"{name} was not asked for; evaluate it with outputs=None or name it")
+            how = (
+                f'ask for it by name: evaluate(top, ["{name}"])' if OUTPUTS[name].when_named else "evaluate it with outputs=None or name it"
+            )
+            return MissingInputError(name, (), f"{name} was not asked for; {how}")
         return UnknownNameError(name, OUTPUTS, what="output", searched="the outputs table")
 
     @property
@@ -174,7 +177,7 @@ def needs_message(name: str, needs: Iterable[str]) -> str:
 
 
 def evaluate(top: TopEnd, outputs: Iterable[str] | None = None, *, extra: Iterable[ExtraOutput] = ()) -> Result:
-    """The outputs of one top end; all that can be had, or those named.
+    """The outputs of one top end; those named, or all that can be had but those that are worked out only when named (`ALWAYS`).
 
     Parameters: `top` a `TopEnd`; `outputs` names from the outputs table, or None for all; `extra` outputs that data packs add
     (``catalogue.extra_outputs``), which count as if they stood in the table. Raises `UnknownNameError` for a name nobody has and
@@ -187,7 +190,7 @@ def evaluate(top: TopEnd, outputs: Iterable[str] | None = None, *, extra: Iterab
     54.500 mm
     """
     added = {one.output.name: one for one in extra}
-    names = (*_NAMES, *added) if outputs is None else tuple(name if name in added else output(name).name for name in outputs)
+    names = (*ALWAYS, *added) if outputs is None else tuple(name if name in added else output(name).name for name in outputs)
     wanted = tuple(name for name in names if name not in added)
     row = top.row
     needed = tuple(need for name in names if name in added for need in added[name].needs)
@@ -220,12 +223,16 @@ def _added(extra: ExtraOutput, values: Mapping[str, Any]) -> float:
         raise PackError(f"pack {extra.pack or '(not named)'}", [problem]) from fault
 
 
+@functools.lru_cache(maxsize=4096)
 def input_unit(path: str) -> str:
     """The unit an input is shown in, by its path; stacks and indices included.
 
     >>> input_unit("head.band.angle"), input_unit("base_gaskets.0.thickness")
     ('deg', 'mm')
     """
+    known = INPUTS.get(re.sub(r"\.\d+(?=\.|$)", ".N", path.removeprefix("deck.") if path not in INPUTS else path))
+    if known is not None:
+        return known.unit
     return "cc" if path.endswith("volume") else "deg" if path.endswith(("angle", "slope")) else "rpm" if path.endswith("speed") else "mm"
 
 
@@ -241,7 +248,7 @@ def assumed_in(row: Row, planned: wiring.Plan, values: Mapping[str, Any]) -> tup
         assert step.assumption is not None
         if _idle(step.name, values):
             continue
-        if not step.inputs:
+        if not step.inputs and step.assumption.limits is None:
             path = step.name.removesuffix("-change").replace("base_change", "base_thickness").replace("head_change", "head_thickness")
             found.append(Assumed(path, None, None, step.assumption.why))
             continue
@@ -258,6 +265,8 @@ def default_limits(row: Row, step: wiring.Node, values: Mapping[str, Any]) -> Li
     if step.assumption.limits is None:
         return None
     taken = {argument: values[name] for argument, name in step.inputs}
+    if not taken:
+        return Limits(*_ends(step, taken, float(values[step.name][0])))
     low, high = _ends(step, taken, float(values[step.name][0]))
     stated_ends = row.limits.get(step.takes[0])
     if stated_ends is not None and step.name.endswith("fitted_thickness"):

@@ -12,6 +12,7 @@ from typing import Any, Final, Literal
 from topend.errors import UnknownNameError
 
 __all__ = [
+    "ALWAYS",
     "INPUTS",
     "OUTPUTS",
     "STATUS",
@@ -37,6 +38,8 @@ class Output:
     source: str
     #: decimals beyond which nobody in the trade reads it
     decimals: int = 3
+    #: worked out only where it is asked for by name: what rests on wide defaults, and would slow every other answer
+    when_named: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +109,14 @@ class Status:
 
 _GEOMETRY = "geometry (docs/datum-and-signs.md)"
 
+_ROLLERS = "contact of steel (Palmgren, in Harris, Rolling Bearing Analysis; from memory) summed after Sjövall"
+_REVERSAL = "the load on the joint reverses between a slow turn and TDC at speed"
+
+
+def _closing(name: str, what: str, source: str) -> Output:
+    return Output(name, "mm", f"Closing of the gap at TDC and speed, throttle shut: {what}.", source, when_named=True)
+
+
 OUTPUTS: Final[dict[str, Output]] = {
     made.name: made
     for made in (
@@ -167,6 +178,49 @@ OUTPUTS: Final[dict[str, Output]] = {
         ),
         Output("squish_velocity_angle", "deg", "Where that peak is, crank degrees before TDC.", "stationary point of the same relation", 1),
         Output("tdc_acceleration", "m/s²", "Piston acceleration at TDC, positive toward the crank.", "exact slider-crank", 0),
+        _closing(
+            "closure_rod", "elongation of the rod, by what hangs on it and by its own mass", "tension along a bar under its own inertia"
+        ),
+        _closing("closure_small_end", "rollers of the small end pressed in", _ROLLERS),
+        _closing("closure_big_end", "rollers of the big end pressed in", _ROLLERS),
+        _closing("closure_main_bearings", "balls of the main bearings pressed in", _ROLLERS),
+        _closing("closure_small_end_play", "the small end's diametral clearance taken up", _REVERSAL),
+        _closing("closure_big_end_play", "the big end's diametral clearance taken up", _REVERSAL),
+        _closing("closure_main_bearing_play", "the main bearings' diametral clearance taken up", _REVERSAL),
+        _closing("closure_crankpin", "shear of the crankpin", "shear of a short round beam (Cowper 1966, from memory)"),
+        _closing("closure_crank", "webs opened and shaft bent", "a stated stiffness, or a wide default from memory"),
+        _closing(
+            "closure_unexplained", "what inspected engines show beyond the parts that are modelled", "stated; nothing where it is not"
+        ),
+        Output(
+            "closure_total",
+            "mm",
+            "Closing of the gap at TDC and speed, throttle shut: all the closings together.",
+            "sum of the parts above",
+            when_named=True,
+        ),
+        Output(
+            "running_clearance",
+            "mm",
+            "What is left of the least gap at speed, throttle shut, which is worst; parts as cold.",
+            "least distance between crown and head, less closure_total",
+            when_named=True,
+        ),
+        Output("contact_speed", "rpm", "Crank speed at which the gap is gone, throttle shut.", "running_clearance solved for 0", 0, True),
+        Output(
+            "closure_pulling",
+            "mm",
+            "Closing of the gap at TDC and speed while gas presses on the piston; negative where the gap opens.",
+            "as closure_total, less the gas load",
+            when_named=True,
+        ),
+        Output(
+            "pulling_clearance",
+            "mm",
+            "What is left of the least gap at speed while gas presses on the piston.",
+            "least distance between crown and head, less closure_pulling",
+            when_named=True,
+        ),
     )
 }
 
@@ -180,6 +234,26 @@ INPUTS: Final[dict[str, Input]] = {
         ),
         Input("crank.seat_height", "mm", "Crank axis up to the case face on which the base gasket lies."),
         Input("crank.pin_diameter", "mm", "Piston pin that the rod's small end takes."),
+        Input("crank.rod_area", "mm²", "Section of the rod's shank; of a tapered one, at the small end."),
+        Input("crank.rod_end_area", "mm²", "Section of a tapered rod's shank at the big end; not given: the same all along."),
+        Input("crank.rod_mass", "g", "The whole rod, without bearings."),
+        Input("crank.rod_modulus", "GPa", "Modulus of elasticity of the rod."),
+        Input("crank.rod_density", "kg/m³", "Density of the rod."),
+        Input("crank.crankpin_diameter", "mm", "Diameter of the crankpin."),
+        Input("crank.crankpin_length", "mm", "Free length of the crankpin between the webs."),
+        Input("crank.stiffness", "kN/mm", "Pull of the rod that opens webs and bends shaft by 1 mm, at the crankpin."),
+        Input("crank.compliance", "µm/kN", "The same the other way round: how far webs and shaft give for 1 kN."),
+        Input("crank.balance", "%", "Share of the reciprocating mass that the counterweights balance."),
+        Input("crank.unexplained_closing", "mm", "Closing beyond the parts that are modelled, as inspected engines of the family show it."),
+        Input("crank.small_end.clearance", "mm", "Diametral clearance of the small end's bearing."),
+        Input("crank.small_end.rollers", "pcs", "Rollers of the small end's bearing."),
+        Input("crank.small_end.roller_length", "mm", "Length of a roller of the small end."),
+        Input("crank.big_end.clearance", "mm", "Diametral clearance of the big end's bearing."),
+        Input("crank.big_end.rollers", "pcs", "Rollers of the big end's bearing."),
+        Input("crank.big_end.roller_length", "mm", "Length of a roller of the big end."),
+        Input("crank.mains.clearance", "mm", "Diametral clearance of the main bearings as fitted."),
+        Input("crank.mains.balls", "pcs", "Balls in one main bearing."),
+        Input("crank.mains.ball_diameter", "mm", "Diameter of a ball of the main bearings."),
         Input("cylinder.bore", "mm", "Bore diameter."),
         Input("cylinder.height", "mm", "Cylinder base face up to its top deck."),
         Input("cylinder.ports.N.top", "mm", "From the deck down to the port's upper edge; N counts from 0."),
@@ -195,6 +269,7 @@ INPUTS: Final[dict[str, Input]] = {
         Input("piston.pin_offset", "mm", "Pin axis off the piston axis; adds to the crank's offset, positive the same way."),
         Input("piston.pin_diameter", "mm", "Piston pin that the piston takes."),
         Input("piston.top_land", "mm", "Crown edge down to the top ring's upper side."),
+        Input("piston.assembly_mass", "g", "Piston with rings, pin, clips and small-end bearing: all that hangs on the rod."),
         Input("piston.crown.rise", "mm", "Centre of a cone or sphere-cap crown above its edge; negative for a hollow."),
         Input("piston.crown.depth", "mm", "Depth of a dish below the flat around it."),
         Input("piston.crown.diameter", "mm", "Diameter of a dish at the flat around it."),
@@ -237,6 +312,7 @@ INPUTS: Final[dict[str, Input]] = {
         Input("assembled.base_thickness", "mm", "Fitted base stack under that reading; not given: the stack now fitted."),
         Input("assembled.head_thickness", "mm", "Fitted head gaskets under that reading; not given: the stack now fitted."),
         Input("running.crank_speed", "rpm", "Crank speed."),
+        Input("running.gas_pressure", "bar", "Pressure in the cylinder at TDC while pulling, over that in the crankcase."),
     )
 }
 
@@ -263,6 +339,10 @@ STATUS: Final[dict[str, Status]] = {
         Status(15, "seal_mismatch", "Head gaskets under a head that seals by O-ring alone."),
     )
 }
+
+
+#: Outputs that are worked out where none is named.
+ALWAYS: Final[tuple[str, ...]] = tuple(made.name for made in OUTPUTS.values() if not made.when_named)
 
 
 def output(name: str) -> Output:

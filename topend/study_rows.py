@@ -24,7 +24,7 @@ from topend.errors import MissingInputError, StudyError, UnknownNameError
 from topend.evaluation import BLOCK, evaluate_columns, needs_message
 from topend.parts import Part
 from topend.physics import wiring
-from topend.quantities import INPUTS, OUTPUTS, STATUS, output
+from topend.quantities import ALWAYS, INPUTS, OUTPUTS, STATUS, output
 from topend.study_table import PartColumn, Table, joined
 from topend.units import Limits, QuantityField, StatedValueError, from_si, kind_of_unit, put_from_si, quantity, stated_column, to_si
 
@@ -503,8 +503,8 @@ class Compiled:
         return [group for group in self.groups if not group.refused]
 
     def _all_outputs(self) -> tuple[str, ...]:
-        plans = [wiring.plan(group.structure, tuple(OUTPUTS)) for group in self._live()]
-        return tuple(name for name in OUTPUTS if not any(name in planned.missing for planned in plans))
+        plans = [wiring.plan(group.structure, ALWAYS) for group in self._live()]
+        return tuple(name for name in ALWAYS if not any(name in planned.missing for planned in plans))
 
     def _refuse_missing(self) -> None:
         for number, group in enumerate(self.groups):

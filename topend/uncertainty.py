@@ -20,7 +20,7 @@ from topend.assembly import Row, TopEnd
 from topend.errors import MissingInputError
 from topend.evaluation import default_limits, evaluate_columns, input_unit, needs_message
 from topend.physics import wiring
-from topend.quantities import OUTPUTS, output
+from topend.quantities import ALWAYS, OUTPUTS, output
 from topend.units import Limits, Quantity, from_si, quantity, to_si
 
 if TYPE_CHECKING:
@@ -161,7 +161,7 @@ def _one_of(what: str, value: str, allowed: tuple[str, ...]) -> None:
 
 
 def _wanted(top: TopEnd, outputs: Iterable[str] | None) -> tuple[list[str], wiring.Plan]:
-    names = list(OUTPUTS) if outputs is None else [output(name).name for name in outputs]
+    names = list(ALWAYS) if outputs is None else [output(name).name for name in outputs]
     planned = wiring.plan(top.row.structure, tuple(names))
     if outputs is not None and planned.missing:
         name, lack = next(iter(planned.missing.items()))
@@ -185,7 +185,7 @@ def sensitivities(top: TopEnd, outputs: Iterable[str] | None = None) -> dict[str
     names, planned = _wanted(top, outputs)
     row = top.row
     used = {name for step in planned.steps for name in step.takes} | set(planned.wanted)
-    defaults = {node.name for node in planned.assumptions if node.inputs}
+    defaults = {node.name for node in planned.assumptions if node.inputs or (node.assumption and node.assumption.limits)}
     known = wiring.run(planned, top.values)
     moved = []
     for path in (*row.values, *sorted(defaults)):
@@ -259,7 +259,7 @@ def _moved(row: Row, planned: wiring.Plan, known: Mapping[str, Any]) -> list[_Mo
 
 def _own_limits(row: Row, node: wiring.Node, values: Mapping[str, Any]) -> Limits | None:
     """What a default adds to the limits of what it was made from, which moves by itself and takes the default along."""
-    ends = default_limits(row, node, values) if node.inputs else None
+    ends = default_limits(row, node, values)
     nominal = row.limits.get(node.takes[0]) if node.inputs else None
     if ends is None or nominal is None or not node.name.endswith("fitted_thickness"):
         return ends

@@ -31,18 +31,27 @@ __all__ = [
     "KINDS",
     "AirPressure",
     "Angle",
+    "Count",
     "CrownPlace",
     "Kind",
     "Length",
     "Limits",
+    "NonNegativeCompliance",
     "NonNegativeLength",
     "NonNegativeMass",
+    "NonNegativePressure",
     "NonNegativeVolume",
+    "PositiveArea",
+    "PositiveDensity",
     "PositiveLength",
+    "PositiveMass",
+    "PositiveModulus",
     "PositiveSpeed",
+    "PositiveStiffness",
     "PositiveVolume",
     "Quantity",
     "QuantityField",
+    "Share",
     "SharpAngle",
     "StatedQuantity",
     "StatedValueError",
@@ -111,7 +120,19 @@ _UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "degC": ("degree_Celsius", 1.0, 1.0),
     "°C": ("degree_Celsius", 1.0, 1.0),
     "hPa": ("hectopascal", 1e2, 1.0),
+    "bar": ("bar", 1e5, 1.0),
+    "MPa": ("megapascal", 1e6, 1.0),
+    "GPa": ("gigapascal", 1e9, 1.0),
+    "kg/m³": ("kilogram / meter ** 3", 1.0, 1.0),
+    "kg/m3": ("kilogram / meter ** 3", 1.0, 1.0),
+    "g/cm³": ("gram / centimeter ** 3", 1e3, 1.0),
+    "kN/mm": ("kilonewton / millimeter", 1e6, 1.0),
+    "µm/kN": ("micrometer / kilonewton", 1.0, 1e9),
+    "um/kN": ("micrometer / kilonewton", 1.0, 1e9),
+    "%": ("percent", 1.0, 1e2),
+    "pcs": ("dimensionless", 1.0, 1.0),
     "mm²": ("millimeter ** 2", 1.0, 1e6),
+    "mm2": ("millimeter ** 2", 1.0, 1e6),
     "–": ("dimensionless", 1.0, 1.0),
 }
 
@@ -130,6 +151,14 @@ KINDS: Final[dict[str, Kind]] = {
         Kind("mass", "a", "g", ("g", "kg")),
         Kind("temperature", "a", "degC", ("degC", "°C")),
         Kind("air pressure", "an", "hPa", ("hPa",)),
+        Kind("area", "an", "mm²", ("mm²", "mm2")),
+        Kind("pressure", "a", "bar", ("bar", "MPa")),
+        Kind("modulus", "a", "GPa", ("GPa",)),
+        Kind("density", "a", "kg/m³", ("kg/m³", "kg/m3", "g/cm³")),
+        Kind("stiffness", "a", "kN/mm", ("kN/mm",)),
+        Kind("compliance", "a", "µm/kN", ("µm/kN", "um/kN")),
+        Kind("share", "a", "%", ("%",)),
+        Kind("count", "a", "pcs", ("pcs",)),
         Kind("ratio", "a", "–", ("–",)),
     )
 }
@@ -430,6 +459,14 @@ def _example(kind: Kind, number: str | None = None) -> str:
         "mass": "9.97",
         "temperature": "20",
         "air pressure": "1013",
+        "area": "120",
+        "pressure": "40",
+        "modulus": "207",
+        "density": "7850",
+        "stiffness": "200",
+        "compliance": "5",
+        "share": "50",
+        "count": "16",
     }
     return f'"{number or usual.get(kind.name, "1")} {shown}"'
 
@@ -743,6 +780,15 @@ if TYPE_CHECKING:
 else:
     from typing import Annotated
 
+    PositiveMass = StatedQuantity
+    PositiveArea = StatedQuantity
+    PositiveModulus = StatedQuantity
+    PositiveDensity = StatedQuantity
+    PositiveStiffness = StatedQuantity
+    NonNegativeCompliance = StatedQuantity
+    NonNegativePressure = StatedQuantity
+    Share = StatedQuantity
+    Count = StatedQuantity
     Length = Annotated[StatedQuantity, QuantityField("length")]
     PositiveLength = Annotated[StatedQuantity, QuantityField("length", low=0.0, strict=True)]
     NonNegativeLength = Annotated[StatedQuantity, QuantityField("length", low=0.0)]
@@ -756,3 +802,12 @@ else:
     Angle = Annotated[StatedQuantity, QuantityField("angle")]
     SharpAngle = Annotated[StatedQuantity, QuantityField("angle", low=-80.0, high=80.0)]
     PositiveSpeed = Annotated[StatedQuantity, QuantityField("crank speed", low=0.0, strict=True)]
+    PositiveMass = Annotated[StatedQuantity, QuantityField("mass", low=0.0, strict=True)]
+    PositiveArea = Annotated[StatedQuantity, QuantityField("area", low=0.0, strict=True)]
+    PositiveModulus = Annotated[StatedQuantity, QuantityField("modulus", low=0.0, strict=True)]
+    PositiveDensity = Annotated[StatedQuantity, QuantityField("density", low=0.0, strict=True)]
+    PositiveStiffness = Annotated[StatedQuantity, QuantityField("stiffness", low=0.0, strict=True)]
+    NonNegativeCompliance = Annotated[StatedQuantity, QuantityField("compliance", low=0.0)]
+    NonNegativePressure = Annotated[StatedQuantity, QuantityField("pressure", low=0.0)]
+    Share = Annotated[StatedQuantity, QuantityField("share", low=0.0, high=100.0)]
+    Count = Annotated[StatedQuantity, QuantityField("count", low=3.0)]

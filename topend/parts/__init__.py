@@ -1,6 +1,7 @@
 """What is bolted together: typed, immutable, strict parts. Their fields are the inputs of `quantities.py`."""
 
 from topend.parts.base import Part
+from topend.parts.bearing import BallBearing, RollerBearing
 from topend.parts.crank import Crank, Running
 from topend.parts.cylinder import Cylinder, Port
 from topend.parts.gasket import Gasket, GasketSet, StockItem
@@ -12,6 +13,7 @@ from topend.parts.studs import StudPattern
 
 __all__ = [
     "AssembledVolume",
+    "BallBearing",
     "ConeCrown",
     "Crank",
     "Crown",
@@ -29,6 +31,7 @@ __all__ = [
     "Piston",
     "Port",
     "Provenance",
+    "RollerBearing",
     "Running",
     "SphereCrown",
     "SpigotHead",

@@ -1,9 +1,29 @@
-"""The crank: stroke, rod, offset, and where the case face lies."""
+"""The crank: stroke, rod, offset, where the case face lies, and what gives at speed."""
 
 from __future__ import annotations
 
+from typing import Self
+
+from pydantic import Field, model_validator
+
 from topend.parts.base import Part, stated_field
-from topend.units import KINDS, Length, PositiveLength, PositiveSpeed, parse
+from topend.parts.bearing import BallBearing, RollerBearing
+from topend.units import (
+    KINDS,
+    Length,
+    NonNegativeCompliance,
+    NonNegativeLength,
+    NonNegativePressure,
+    PositiveArea,
+    PositiveDensity,
+    PositiveLength,
+    PositiveMass,
+    PositiveModulus,
+    PositiveSpeed,
+    PositiveStiffness,
+    Share,
+    parse,
+)
 
 __all__ = ["Crank", "Running"]
 
@@ -11,7 +31,7 @@ ZERO_LENGTH = parse("0 mm", KINDS["length"])
 
 
 class Crank(Part):
-    """A crank with its rod.
+    """A crank with its rod and bearings. What bears on the closing at speed alone may be left out: wide defaults stand in.
 
     >>> Crank(stroke="39.3 mm", rod_length="85 mm")
     Crank(stroke="39.3 mm", rod_length="85 mm", offset="0 mm")
@@ -22,6 +42,26 @@ class Crank(Part):
     offset: Length = stated_field("crank.offset", default=ZERO_LENGTH)
     seat_height: PositiveLength | None = stated_field("crank.seat_height")
     pin_diameter: PositiveLength | None = stated_field("crank.pin_diameter")
+    rod_area: PositiveArea | None = stated_field("crank.rod_area")
+    rod_end_area: PositiveArea | None = stated_field("crank.rod_end_area")
+    rod_mass: PositiveMass | None = stated_field("crank.rod_mass")
+    rod_modulus: PositiveModulus | None = stated_field("crank.rod_modulus")
+    rod_density: PositiveDensity | None = stated_field("crank.rod_density")
+    crankpin_diameter: PositiveLength | None = stated_field("crank.crankpin_diameter")
+    crankpin_length: PositiveLength | None = stated_field("crank.crankpin_length")
+    stiffness: PositiveStiffness | None = stated_field("crank.stiffness")
+    compliance: NonNegativeCompliance | None = stated_field("crank.compliance")
+    balance: Share | None = stated_field("crank.balance")
+    unexplained_closing: NonNegativeLength | None = stated_field("crank.unexplained_closing")
+    small_end: RollerBearing | None = Field(default=None, description="Bearing between piston pin and rod.")
+    big_end: RollerBearing | None = Field(default=None, description="Bearing between rod and crankpin.")
+    mains: BallBearing | None = Field(default=None, description="The two main bearings, each.")
+
+    @model_validator(mode="after")
+    def _one_stiffness(self) -> Self:
+        if self.stiffness is not None and self.compliance is not None:
+            raise ValueError("stiffness and compliance say the same the two ways round; give one of them")
+        return self
 
 
 class Running(Part):
@@ -32,3 +72,4 @@ class Running(Part):
     """
 
     crank_speed: PositiveSpeed = stated_field("running.crank_speed", default=...)
+    gas_pressure: NonNegativePressure | None = stated_field("running.gas_pressure")

@@ -8,7 +8,7 @@ from pydantic import Field
 
 from topend.parts.base import Part, stated_field
 from topend.parts.crank import ZERO_LENGTH
-from topend.units import Length, PositiveLength, SharpAngle, Volume
+from topend.units import Length, PositiveLength, PositiveMass, SharpAngle, Volume
 
 __all__ = ["ConeCrown", "Crown", "DishCrown", "FlatCrown", "MeasuredCrown", "Piston", "SphereCrown"]
 
@@ -92,3 +92,4 @@ class Piston(Part):
     pin_offset: Length = stated_field("piston.pin_offset", default=ZERO_LENGTH)
     pin_diameter: PositiveLength | None = stated_field("piston.pin_diameter")
     top_land: PositiveLength | None = stated_field("piston.top_land")
+    assembly_mass: PositiveMass | None = stated_field("piston.assembly_mass")
