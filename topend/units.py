@@ -777,9 +777,6 @@ if TYPE_CHECKING:
     Angle = StatedQuantity
     SharpAngle = StatedQuantity
     PositiveSpeed = StatedQuantity
-else:
-    from typing import Annotated
-
     PositiveMass = StatedQuantity
     PositiveArea = StatedQuantity
     PositiveModulus = StatedQuantity
@@ -789,6 +786,8 @@ else:
     NonNegativePressure = StatedQuantity
     Share = StatedQuantity
     Count = StatedQuantity
+else:
+    from typing import Annotated
     Length = Annotated[StatedQuantity, QuantityField("length")]
     PositiveLength = Annotated[StatedQuantity, QuantityField("length", low=0.0, strict=True)]
     NonNegativeLength = Annotated[StatedQuantity, QuantityField("length", low=0.0)]

@@ -591,8 +591,6 @@ def _magnitude(value: Column) -> Column:
     return np.abs(value)
 
 
-_STACKED = (
-    "crank.seat_height",
 # --- closing at speed ------------------------------------------------------------------------------------------------
 
 
@@ -773,6 +771,8 @@ CLOSING_PARTS: tuple[str, ...] = (
 )
 
 
+_STACKED = (
+    "crank.seat_height",
     "base.thickness",
     "cylinder.height",
     "crank.reach",
@@ -800,9 +800,9 @@ def _nodes(structure: Structure) -> dict[str, tuple[Node, ...]]:
         made.append(_node("deck_clearance", _stacked_deck, **dict(named)))
     made += _volume_nodes(structure)
     made += _port_nodes(structure)
+    made += _closing_nodes(structure)
     table: dict[str, list[Node]] = {}
     for node in made:
-    made += _closing_nodes(structure)
         table.setdefault(node.name, []).append(node)
     return {name: tuple(nodes) for name, nodes in table.items()}
 
@@ -931,8 +931,6 @@ _SIZES = (
 #: A length [m] that is none: sums of decimals that should be zero come out as about 1e-17.
 NOTHING: float = 1e-12
 
-#: What parts have checked at the door, and columns have not.
-SIZES: tuple[Check, ...] = (
 #: Sizes that are judged only where they are stated: elsewhere nothing is worked out for them.
 _STATED_SIZES = (
     "piston.assembly_mass",
@@ -952,7 +950,8 @@ _STATED_SIZES = (
     "crank.mains.ball_diameter",
 )
 
-    *(Check("not_a_size", (path,), lambda size: ~(size > 0.0)) for path in _SIZES),
+#: What parts have checked at the door, and columns have not.
+SIZES: tuple[Check, ...] = (    *(Check("not_a_size", (path,), lambda size: ~(size > 0.0)) for path in _SIZES),
     Check("not_a_size", ("base.thickness",), lambda size: ~(size >= 0.0)),
     Check("not_a_size", ("head_gasket.thickness",), lambda size: ~(size >= 0.0)),
     Check("not_a_size", ("head.band.angle",), lambda angle: ~(np.abs(angle) < np.radians(80.5))),
