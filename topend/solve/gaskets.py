@@ -317,9 +317,11 @@ def fit_gaskets(
         raise FitError(f"best must be a whole number of at least 1; got {best!r}")
     if least_gap is not None:
         try:
-            stated(least_gap, KINDS["length"])
+            floor = stated(least_gap, KINDS["length"])
         except StatedValueError as error:
             raise FitError(f"least_gap {error}; None lifts the floor") from None
+        if floor.si <= 0.0:
+            raise FitError(f"least_gap must be more than 0 mm; got {floor.text!r}; None lifts the floor on purpose")
     if not any(item.count for item in stock.items):
         raise FitError("the drawer is empty: stock has no gasket of any kind")
     question = _Question.ask(top, stock, heads, _range("base_count", base_count), head_count, wishes, least_gap)
