@@ -63,6 +63,12 @@ REFUSALS: list[tuple[str, dict[str, Any], str]] = [
         "the squish band's inner diameter (40.000 mm) is not smaller than its outer diameter (40.000 mm)",
     ),
     (
+        # the two swapped: said of each other, though the inner is wider than the bore too
+        "band_inside_out",
+        {"head": te.FlushHead(band=te.SquishBand(outer_diameter="36 mm", inner_diameter="48 mm"))},
+        "the squish band's inner diameter (48.000 mm) is not smaller than its outer diameter (36.000 mm)",
+    ),
+    (
         "band_inside_out",
         {"head": te.FlushHead(band=te.SquishBand(outer_diameter="50 mm", inner_diameter="48 mm"))},
         "the squish band's inner diameter (48.000 mm) is not smaller than the bore (47.600 mm)",
@@ -205,6 +211,12 @@ def test_a_measured_crown_without_its_slope_gives_the_ratio_and_no_least_gap(sam
     result = te.evaluate(sample(piston=te.Piston(crown=te.MeasuredCrown(volume="1.96 cc"))))
     assert result.shown("compression_ratio") == pytest.approx(12.32, abs=0.02)
     assert result.missing["squish_min"] == ("piston.crown.edge_slope",)
+
+
+def test_a_measured_crown_read_at_its_centre_lacks_a_rise(sample: Any) -> None:
+    deck = te.DeckReading(clearance="-0.55 mm", at="centre")
+    result = te.evaluate(sample(piston=te.Piston(crown=te.MeasuredCrown(volume="1.96 cc", edge_slope="8 deg")), deck=deck))
+    assert result.missing["squish_edge"] == ("piston.crown.rise",)
 
 
 def test_timing_from_stroke_ports_and_deck() -> None:

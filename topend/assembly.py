@@ -471,7 +471,7 @@ def _refusal_text(reason: str, row: Row, values: dict[str, Any]) -> str:
         return _wider("the head's squish band", mm("head.band.outer_diameter"), what, mm(outer))
     if reason == "band_inside_out":
         inner, outer_name = mm("head.band.inner_diameter"), "head.band.outer_diameter"
-        if has("cylinder.bore") and (not has(outer_name) or mm("cylinder.bore") <= inner):
+        if has("cylinder.bore") and not (has(outer_name) and mm(outer_name) <= inner):
             outer_name = "cylinder.bore"
         what = "the bore" if outer_name == "cylinder.bore" else "its outer diameter"
         return f"the squish band's inner diameter ({inner:.3f} mm) is not smaller than {what} ({mm(outer_name):.3f} mm)"

@@ -206,6 +206,8 @@ def _crown_nodes(piston: str, shape: str | None) -> list[Node]:
             _node(f"{at}.cap_height", _zero),
             _node(f"{at}.cap_radius", _same, value=own),
             _node(f"{at}.slope", _tangent, angle=f"{at}.edge_slope"),
+            # it has none: what a deck read away from the edge lacks is then told by the name other crowns have for it
+            _node(f"{at}.centre_rise", _same, value=f"{at}.rise"),
         ]
     else:
         nodes += [
