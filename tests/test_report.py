@@ -164,7 +164,7 @@ def test_an_assumption_that_cancels_says_so(sample: Sample) -> None:
     card = BenchCard(sample(deck=te.DeckReading(clearance="1.65 mm")))
     told = section(card.text, "ASSUMED, BECAUSE NOBODY STATED IT")
     at = told.index("  base_gaskets.0.fitted_thickness: 0.500 mm, may be 0.415 to 0.520 mm")
-    assert "      it moves none of these figures" in told[at : at + 4]
+    assert "      it adds nothing of its own to any ± here" in told[at : at + 4]
 
 
 def test_least_data_gives_the_edge_and_says_what_the_rest_needs() -> None:

@@ -394,7 +394,7 @@ class BenchCard:
             return "its limits are not known, so it is in no ± here"
         shares = self.shares(one.path)
         if not shares:
-            return "it moves none of these figures"
+            return "it adds nothing of its own to any ± here"
         named = [name for name in _DECIDING if shares.get(name, 0.0) >= 0.01] or list(shares)
         shown = sorted(named, key=lambda name: -round(shares[name], 2))[:_SHOWN_SHARES]
         told = ", ".join(f"{name} {_percent(shares[name])}" for name in shown)
