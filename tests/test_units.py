@@ -205,7 +205,9 @@ def test_a_quantity_of_another_registry() -> None:
 def test_a_speed_with_a_comma_between_thousands() -> None:
     # "10.500 rpm" in the example would be followed, and is ten and a half turns a minute
     told = message(lambda: te.Running(crank_speed="10,500 rpm"))
-    assert told.startswith("Running: crank_speed needs a crank speed, such as \"10500 rpm\"; got '10,500 rpm'. Thousands are written without")
+    assert told.startswith(
+        "Running: crank_speed needs a crank speed, such as \"10500 rpm\"; got '10,500 rpm'. Thousands are written without"
+    )
     assert 'such as "10.5 rpm"' in message(lambda: te.Running(crank_speed="10,5 rpm"))
 
 

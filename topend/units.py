@@ -484,6 +484,9 @@ def _diagnose(text: str, kind: Kind) -> StatedValueError:
     if not stripped:
         return _needs(kind, "an empty text")
     if re.search(r"\d,\d", stripped):
+        if kind.name == "crank speed" and (thousands := re.match(r"\d{1,3}(,\d{3})+(?!\d)", stripped)):
+            # a point in its place would be read as a thousandth of the speed
+            return _needs(kind, got, number=thousands.group().replace(",", ""), hint="Thousands are written without a comma.")
         first = re.match(r"[+-]?\d+,\d+", stripped)
         number = first.group().replace(",", ".") if first else None
         return _needs(kind, got, number=number, hint="Decimals are written with a point, not a comma.")
