@@ -55,7 +55,7 @@ def top() -> te.TopEnd:
 def main() -> None:
     build = Build(top(), [Seen(name) for name, _ in READ] + [Seen(name) for name in OUTPUTS])
     random = np.random.default_rng(1)
-    middle, spread = (np.array([getattr(one, name) for one in build.dimensions]) for name in ("value", "u"))
+    middle, spread = (np.array([getattr(one, name) for one in build.dimensions]) for name in ("place", "u"))
     u = np.array([one for _, one in READ])
     truth = middle + spread * random.standard_normal((BUILDS, len(spread)))
     readings = build.evaluate(truth)[:, : len(u)] + u * random.standard_normal((BUILDS, len(u)))

@@ -4,19 +4,21 @@ First order (JCGM 100:2008, 5.1): every input that carries limits is moved down 
 evaluated block of 2n + 1 rows; half the change is its share of the output's standard uncertainty, and the shares add as
 squares. Limits are a rectangular distribution, u = half-width/√3 (4.3.7).
 
-Monte Carlo (JCGM 101:2008): the same inputs drawn between their limits, as rows; no straightness is assumed then.
+Monte Carlo (JCGM 101:2008): the same inputs drawn between their limits, as rows; no straightness is assumed then. Where both
+were worked out, `validation` tells whether first order is enough (clause 8).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
 from topend.assembly import Row, TopEnd
+from topend.coverage import DIVISORS, LEVEL, Validation, coverage_factor, excess_kurtosis, validated
 from topend.errors import MissingInputError
 from topend.evaluation import default_limits, evaluate_columns, input_unit, needs_message
 from topend.physics import wiring
@@ -26,7 +28,7 @@ from topend.units import Limits, Quantity, from_si, quantity, to_si
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Drawn", "Share", "Uncertain", "sensitivities", "uncertainty"]
+__all__ = ["Drawn", "Moved", "Share", "Uncertain", "moved_inputs", "moving_together", "placed", "sensitivities", "uncertainty"]
 
 #: Coverage factor of the interval that is shown: about 95 % for a normal distribution (JCGM 100:2008, 6.3.3).
 COVERAGE: Final = 2.0
@@ -66,7 +68,8 @@ class Uncertain:
     """An output with its standard uncertainty, in the unit of the outputs table.
 
     `u` counts limits, stated or assumed. `u_written` counts besides, for inputs without limits, half of their last written
-    decimal: no digit beyond it is worth showing. `shares` is the budget, greatest first.
+    decimal: no digit beyond it is worth showing. `shares` is the budget, greatest first. `validation` tells whether first order is
+    enough beside Monte Carlo (JCGM 101:2008, clause 8); None where nothing was drawn.
     """
 
     name: str
@@ -76,6 +79,7 @@ class Uncertain:
     unit: str
     shares: tuple[Share, ...]
     drawn: Drawn | None = None
+    validation: Validation | None = None
 
     @property
     def interval(self) -> tuple[float, float]:
@@ -109,6 +113,7 @@ def uncertainty(
     outputs: Iterable[str] | None = None,
     method: Literal["first-order", "monte-carlo"] = "first-order",
     *,
+    validate: bool = False,
     draws: int = 100_000,
     seed: int = 0,
     sampler: Literal["pseudo", "sobol"] = "pseudo",
@@ -119,7 +124,10 @@ def uncertainty(
     Parameters: `outputs` names from the outputs table; None for all that can be had. `method` first-order, or monte-carlo
     with `draws` rows (rounded up to a multiple of eight; to eight powers of two for `sampler` sobol, the scrambled sequence)
     from `seed`: then `u` is the standard deviation of the draws, and `drawn` tells the rest. The budget in `shares` is of
-    first order in both. Raises as `evaluate`, and `ValueError` for a method or sampler nobody has.
+    first order in both. With `validate` first order is held against the draws of Monte Carlo, which takes as long as they do, and
+    stays what it is but for its `validation`; monte-carlo always has one. It compares the 95 % intervals of both, that of first order
+    with the factor that its limits have (`topend.coverage`), not with the plain 2 of `interval`. Raises as `evaluate`, and
+    `ValueError` for a method or sampler nobody has.
 
     >>> from topend.parts import DeckReading, FlushHead, Gasket
     >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm ± 0.03 mm"), head=FlushHead(),
@@ -130,13 +138,15 @@ def uncertainty(
     >>> drawn = uncertainty(top, ["squish_edge"], method="monte-carlo", draws=80_000)["squish_edge"]
     >>> round(drawn.u, 3), [round(end, 2) for end in drawn.interval]
     (0.018, [0.97, 1.03])
+    >>> uncertainty(top, ["squish_edge"], validate=True, draws=80_000)["squish_edge"].validation.agrees
+    True
     """
     _one_of("method", method, ("first-order", "monte-carlo"))
     _one_of("sampler", sampler, ("pseudo", "sobol"))
     names, planned = _wanted(top, outputs)
     row = top.row
-    moved = _moved(row, planned, top.values)
-    columns = _block(row, planned, moved)
+    moved = moved_inputs(row, planned, top.values)
+    columns = _down_and_up(row, moved)
     values = wiring.run(wiring.plan(row.structure.with_given(columns), tuple(names)), columns)
     rows = 2 * len(moved) + 1
     made = {}
@@ -149,10 +159,19 @@ def uncertainty(
         square = math.fsum(share.u**2 for share in shares if share.basis != "written")
         written = math.fsum(share.u**2 for share in shares)
         made[name] = Uncertain(name, float(shown[0]), math.sqrt(square), math.sqrt(written), unit, tuple(shares))
+    if method == "first-order" and not validate:
+        return made
+    drawn_of = _drawn(row, [one for one in moved if one.basis != "written"], names, draws, seed, sampler, threads)
+    made = {name: replace(one, validation=_validation(one, drawn_of[name][1])) for name, one in made.items()}
     if method == "first-order":
         return made
-    drawn_of = _drawn(row, planned, [one for one in moved if one.basis != "written"], names, draws, seed, sampler, threads)
     return {name: replace(one, u=drawn_of[name][0], drawn=drawn_of[name][1]) for name, one in made.items()}
+
+
+def _validation(first: Uncertain, drawn: Drawn) -> Validation:
+    kurtosis = excess_kurtosis([(share.u, "rectangular") for share in first.shares if share.basis != "written"], first.u)
+    half = coverage_factor(math.inf, LEVEL, kurtosis) * first.u
+    return validated((first.value - half, first.value + half), (drawn.low, drawn.high), first.u)
 
 
 def _one_of(what: str, value: str, allowed: tuple[str, ...]) -> None:
@@ -177,10 +196,9 @@ def sensitivities(top: TopEnd, outputs: Iterable[str] | None = None) -> dict[str
     value (of 1 mm, 1 cc or 1 deg where it is smaller); good to about 1e-8 of the greatest. Raises as `evaluate`.
 
     >>> from topend.parts import DeckReading, FlushHead, Gasket
-    >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm"), head=FlushHead(), base_gaskets=[Gasket(role="base", thickness="0.5 mm")],
-    ...              head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
+    >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
     >>> {path: round(change, 6) for path, change in sensitivities(top, ["squish_edge"])["squish_edge"].items()}
-    {'deck.clearance': 1.0, 'head.recess_offset': 1.0, 'head_gaskets.0.fitted_thickness': 1.0}
+    {'head.recess_offset': 1.0, 'deck.clearance': 1.0, 'head_gaskets.0.fitted_thickness': 1.0}
     """
     names, planned = _wanted(top, outputs)
     row = top.row
@@ -192,19 +210,17 @@ def sensitivities(top: TopEnd, outputs: Iterable[str] | None = None) -> dict[str
         # a default is moved by itself, not by what it was made from
         if path not in used or _is_copy(row, path) or _makes_only_defaults(path, planned, defaults):
             continue
-        value = abs(float(known[path][0]))
+        value = float(known[path][0])
         scale = to_si(1.0, input_unit(path))
-        copy = f"deck.{path}"
-        together = (path, copy) if copy in row.values and _is_copy(row, copy) else (path,)
-        moved.append(_Moved(path, together, 1e-5 * max(value, scale), "sensitivity"))
-    columns = _block(row, planned, moved, follow=False)
+        moved.append(Moved(path, moving_together(row, path), value, 1e-5 * max(abs(value), scale), "sensitivity"))
+    columns = _down_and_up(row, moved)
     values = wiring.run(wiring.plan(row.structure.with_given(columns), tuple(names)), columns)
     rows = 2 * len(moved) + 1
     made: dict[str, dict[str, float]] = {}
     for name in names:
         shown = np.broadcast_to(from_si(np.asarray(values[name], dtype=np.float64), OUTPUTS[name].unit), (rows,))
         halves = (shown[2::2] - shown[1::2]) / 2.0
-        steps = [from_si(one.step, input_unit(one.path)) for one in moved]
+        steps = [from_si(one.u, input_unit(one.path)) for one in moved]
         changes = [float(half / step) for half, step in zip(halves, steps, strict=True)]
         made[name] = {one.path: change for one, change in zip(moved, changes, strict=True) if change != 0.0}
     return made
@@ -216,85 +232,107 @@ def _makes_only_defaults(path: str, planned: wiring.Plan, defaults: set[str]) ->
 
 
 @dataclass(frozen=True, slots=True)
-class _Moved:
-    """An input to be moved: the paths that move together, by how much, and why."""
+class Moved:
+    """An input that may be otherwise than it is stated or assumed, SI: its value, standard uncertainty, and what that rests on.
+
+    `together` are the paths that move as one. `follows` marks a default, which goes with what it was made from: its place is then
+    what is added to it, not the value itself. `basis` as of `Share`; `low` and `high` are limits, less the value.
+    """
 
     path: str
     together: tuple[str, ...]
-    step: float
+    value: float
+    u: float
     basis: str
-    #: limits, as differences from the stated value
     low: float = 0.0
     high: float = 0.0
+    follows: bool = False
+
+    @property
+    def place(self) -> float:
+        """Where it stands when it is not moved."""
+        return 0.0 if self.follows else self.value
 
 
-def _moved(row: Row, planned: wiring.Plan, known: Mapping[str, Any]) -> list[_Moved]:
-    used = {name for step in planned.steps for name in step.takes}
+def moved_inputs(
+    row: Row, planned: wiring.Plan, known: Mapping[str, Any], *, seen: Collection[str] = (), read: Collection[str] = ()
+) -> list[Moved]:
+    """The inputs that `planned` uses and that may be otherwise: those with limits, then, of the rest, those with a last decimal;
+    then the defaults.
+
+    Parameters: `known` columns of what is stated (`TopEnd.values`); `seen` paths that count as used; `read` paths whose reading takes the
+    place of what is stated: a default made from one has only what it adds of its own.
+    """
+    used = {name for step in planned.steps for name in step.takes} | set(seen)
     found = []
     for path, value in row.values.items():
         if path not in used or _is_copy(row, path):
             continue
         ends, written = row.limits.get(path), row.resolutions.get(path)
-        low = high = 0.0
+        together = moving_together(row, path)
         if ends is not None and ends.high > ends.low:
-            low, high = ends.low - value, ends.high - value
-            step, basis = (ends.high - ends.low) / 2.0 / math.sqrt(3.0), "limits"
-            basis = "assumed" if path in row.noted else basis
+            basis = "assumed" if path in row.noted else "limits"
+            found.append(_between(path, together, value, ends, basis))
         elif written is not None and value != 0.0:
-            step, basis = written / math.sqrt(3.0), "written"
-        else:
-            continue
-        copy = f"deck.{path}"
-        together = (path, copy) if copy in row.values and _is_copy(row, copy) else (path,)
-        found.append(_Moved(path, together, step, basis, low, high))
+            found.append(Moved(path, together, value, written / DIVISORS["rectangular"], "written"))
     values = wiring.run(planned, known)
     for node in planned.assumptions:
-        ends = _own_limits(row, node, values)
+        ends = _own_limits(row, node, values, read)
         if ends is not None and ends.high > ends.low:
-            middle = float(values[node.name][0])
-            step = (ends.high - ends.low) / 2.0 / math.sqrt(3.0)
-            found.append(_Moved(node.name, (node.name,), step, "assumed", ends.low - middle, ends.high - middle))
+            found.append(_between(node.name, (node.name,), float(values[node.name][0]), ends, "assumed", follows=True))
     return found
 
 
-def _own_limits(row: Row, node: wiring.Node, values: Mapping[str, Any]) -> Limits | None:
+def _between(path: str, together: tuple[str, ...], value: float, ends: Limits, basis: str, *, follows: bool = False) -> Moved:
+    """Limits are a rectangle: u = half-width/√3 (JCGM 100:2008, 4.3.7)."""
+    u = (ends.high - ends.low) / 2.0 / DIVISORS["rectangular"]
+    return Moved(path, together, value, u, basis, ends.low - value, ends.high - value, follows)
+
+
+def _own_limits(row: Row, node: wiring.Node, values: Mapping[str, Any], read: Collection[str]) -> Limits | None:
     """What a default adds to the limits of what it was made from, which moves by itself and takes the default along."""
-    ends = default_limits(row, node, values)
-    nominal = row.limits.get(node.takes[0]) if node.inputs else None
-    if ends is None or nominal is None or not node.name.endswith("fitted_thickness"):
-        return ends
-    # limits stated of a nominal thickness stand for ± 0.02 mm; crush alone is left
-    value = float(values[node.name][0])
-    return Limits(value * (ends.low / nominal.low), value)
+    nominal = node.takes[0] if node.inputs else ""
+    if node.name.endswith("fitted_thickness") and nominal in row.values and (nominal in row.limits or nominal in read):
+        # what is stated or read of a nominal thickness stands for ± 0.02 mm; crush alone is left
+        exact = Limits(row.values[nominal], row.values[nominal])
+        row = replace(row, limits={**row.limits, nominal: exact})
+    return default_limits(row, node, values)
+
+
+def moving_together(row: Row, path: str) -> tuple[str, ...]:
+    """`path`, and its copy under the deck reading where that is the same part: one value, not two."""
+    copy = f"deck.{path}"
+    return (path, copy) if copy in row.values and _is_copy(row, copy) else (path,)
 
 
 def _is_copy(row: Row, path: str) -> bool:
-    """Whether `path` is a part under the deck reading that is still the top end's own: one value, not two."""
+    """Whether `path` is a part under the deck reading that is still the top end's own."""
     own = path.removeprefix("deck.")
-    return own != path and own in row.values and _same(row, own, path)
+    return own != path and own in row.values and row.values[own] == row.values[path] and row.limits.get(own) == row.limits.get(path)
 
 
-def _same(row: Row, one: str, other: str) -> bool:
-    return row.values[one] == row.values[other] and row.limits.get(one) == row.limits.get(other)
-
-
-def _block(row: Row, planned: wiring.Plan, moved: list[_Moved], *, follow: bool = True) -> dict[str, Any]:
-    """Columns of 2n + 1 rows: the stated row, then each moved input down and up. Defaults follow what they are made from, or
-    stay where they are."""
-    rows = 2 * len(moved) + 1
-    steps: dict[str, list[tuple[int, float]]] = {}
-    for index, one in enumerate(moved):
-        for path in one.together:
-            steps.setdefault(path, []).append((2 * index + 1, one.step))
-    columns: dict[str, Any] = {}
-    for path, value in row.values.items():
-        columns[path] = _stepped(np.array([value]), steps.get(path, []), rows)
-    # a default follows what it is made from, and moves by its own limits besides
-    given = wiring.run(planned, columns if follow else row.columns())
-    for node in planned.assumptions:
-        if node.name in steps:
-            columns[node.name] = _stepped(given[node.name], steps[node.name], rows)
+def placed(row: Row, moved: Sequence[Moved], at: Iterable[NDArray[np.float64]]) -> dict[str, Any]:
+    """Columns of `row` [SI] with each of `moved` at the places `at`, one array each; for a plan that has their paths given."""
+    columns: dict[str, Any] = row.columns()
+    added = {}
+    for one, places in zip(moved, at, strict=True):
+        if one.follows:
+            added[one.path] = places
+        else:
+            columns |= dict.fromkeys(one.together, places)
+    if added:
+        given = wiring.run(wiring.plan(row.structure.with_given(columns), tuple(added)), columns)
+        columns |= {path: given[path] + places for path, places in added.items()}
     return columns
+
+
+def _down_and_up(row: Row, moved: Sequence[Moved]) -> dict[str, Any]:
+    """Columns of 2n + 1 rows: the stated row, then each moved input down and up by its u."""
+    at = np.repeat(np.array([[one.place] for one in moved]).reshape(-1, 1), 2 * len(moved) + 1, axis=1)
+    for index, one in enumerate(moved):
+        at[index, 2 * index + 1] -= one.u
+        at[index, 2 * index + 2] += one.u
+    return placed(row, moved, at)
 
 
 #: Independent parts of the draws, from whose spread the error is told.
@@ -302,7 +340,7 @@ PARTS: Final = 8
 
 
 def _drawn(
-    row: Row, planned: wiring.Plan, moved: list[_Moved], names: list[str], draws: int, seed: int, sampler: str, threads: int
+    row: Row, moved: list[Moved], names: list[str], draws: int, seed: int, sampler: str, threads: int
 ) -> dict[str, tuple[float, Drawn]]:
     """Standard deviation and what else Monte Carlo finds, by output; parts are drawn, evaluated and read one by one."""
     size = max(2, -(-draws // PARTS))
@@ -313,15 +351,8 @@ def _drawn(
     refused = 0
     for part in range(PARTS):
         unit = _unit_draws(len(moved), size, seed, part, sampler)
-        columns: dict[str, Any] = row.columns()
-        shift = {one.path: one.low + (one.high - one.low) * draw for one, draw in zip(moved, unit, strict=True)}
-        for one in moved:
-            for path in one.together:
-                if path in columns:
-                    columns[path] = columns[path] + shift[one.path]
-        if any(one.path not in row.values for one in moved):
-            given = wiring.run(wiring.plan(row.structure, tuple(one.path for one in moved if one.path not in row.values)), columns)
-            columns |= {one.path: given[one.path] + shift[one.path] for one in moved if one.path not in row.values}
+        at = (one.place + one.low + (one.high - one.low) * draw for one, draw in zip(moved, unit, strict=True))
+        columns = placed(row, moved, at)
         values, codes = evaluate_columns(structure, columns, names, threads=threads)
         good = codes == 0
         refused += int(size - good.sum()) if len(codes) == size else 0
@@ -363,13 +394,3 @@ def _ends(draws: NDArray[np.float64]) -> tuple[float, float]:
     low, high = int(0.025 * count), min(count - 1, int(0.975 * count))
     ordered = np.partition(draws, (low, high))
     return float(ordered[low]), float(ordered[high])
-
-
-def _stepped(column: Any, steps: list[tuple[int, float]], rows: int) -> Any:
-    if not steps:
-        return column
-    made = np.array(np.broadcast_to(column, (rows,)), dtype=np.float64)
-    for at, step in steps:
-        made[at] -= step
-        made[at + 1] += step
-    return made

@@ -108,7 +108,7 @@ def test_comparison_loss_at_zero_of_jcgm_101() -> None:
     assert simulated.u == pytest.approx(50e-6, abs=0.5e-6)
     assert simulated.shortest[0] == pytest.approx(0.0, abs=1e-8)
     assert simulated.shortest[1] == pytest.approx(-50e-6 * math.log(0.05), abs=1.5e-6)
-    assert validation(first, simulated)[0] is False
+    assert not validation(first, simulated).agrees
 
 
 def test_comparison_loss_away_from_zero_is_validated() -> None:
@@ -214,7 +214,7 @@ def test_correlated_terms_by_simulation_and_by_first_order() -> None:
     assert first.u == pytest.approx(math.sqrt(0.01 + 0.04 + 2 * 0.9 * 0.02))
     simulated = simulate(lambda a, b: a + b, terms, {("a", "b"): 0.9})
     assert simulated.u == pytest.approx(first.u, rel=0.01)
-    assert validation(first, simulated)[0]
+    assert validation(first, simulated).agrees
 
 
 def test_few_readings_are_a_t_distribution_in_simulation() -> None:

@@ -56,7 +56,7 @@ def stated(**changes) -> te.TopEnd:
 def simulated(build: Build, u: np.ndarray, builds: int, seed: int):
     """True dimensions, readings, and true outputs of builds: as the model has it, everything normal with its u."""
     random = np.random.default_rng(seed)
-    middle, spread = (np.array([getattr(one, name) for one in build.dimensions]) for name in ("value", "u"))
+    middle, spread = (np.array([getattr(one, name) for one in build.dimensions]) for name in ("place", "u"))
     truth = middle + spread * random.standard_normal((builds, len(spread)))
     seen = build.evaluate(truth)
     count = len(u)

@@ -12,12 +12,12 @@ from __future__ import annotations
 import functools
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, Final, Literal
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
-from scipy import special
 
+from topend.coverage import DIVISORS, LEVEL, Shape, Validation, coverage_factor, excess_kurtosis, validated
 from topend.errors import PartError, Problem
 
 __all__ = [
@@ -31,6 +31,7 @@ __all__ = [
     "arcsine",
     "combined",
     "coverage_factor",
+    "drawn",
     "effective_dof",
     "normal",
     "propagate",
@@ -38,20 +39,10 @@ __all__ = [
     "repeated",
     "resolution",
     "simulate",
+    "spread_known",
     "triangular",
     "validation",
 ]
-
-Shape = Literal["normal", "rectangular", "triangular", "arcsine"]
-
-#: Half-width over standard uncertainty (JCGM 100:2008, 4.3.7, 4.3.9 and H.1.3.4).
-DIVISORS: Final[Mapping[Shape, float]] = {"rectangular": math.sqrt(3.0), "triangular": math.sqrt(6.0), "arcsine": math.sqrt(2.0)}
-#: Excess kurtosis of each shape: how much shorter its tails are than the normal's.
-_KURTOSIS: Final[Mapping[Shape, float]] = {"normal": 0.0, "rectangular": -1.2, "triangular": -0.6, "arcsine": -1.5}
-#: See `combined`: by the exact 95 % points of a rectangle and a normal of any ratio, whose coverage is then within 0.2 in 100.
-_RULING: Final = 0.43
-#: Level of the intervals that are shown.
-LEVEL: Final = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,13 +181,8 @@ def combined(value: Any, contributions: Sequence[Contribution], correlations: Ma
         # read together: they share their degrees of freedom
         dofs.append(functools.reduce(np.minimum, [one.dof for one in group]))
     square: Any = sum(variances, np.zeros(()))
-    limited: Any = sum((_KURTOSIS[one.shape] * np.square(one.u) ** 2 for one in contributions if one.shape != "normal"), np.zeros(()))
-    with np.errstate(all="ignore"):
-        u = np.sqrt(np.maximum(square, 0.0))
-        # a rectangle that rules beside a near-normal rest has its 95 % point lower than its kurtosis says; fitted to their exact sum
-        ruling = functools.reduce(np.maximum, [np.square(one.u) for one in contributions if one.shape == "rectangular"], 0.0)
-        share = np.where(square > 0.0, np.square(ruling / square), 0.0)
-        kurtosis = np.where(u > 0.0, limited / u**4 + _KURTOSIS["rectangular"] * share * _RULING * (1.0 - share), 0.0)
+    u = np.sqrt(np.maximum(square, 0.0))
+    kurtosis = excess_kurtosis([(one.u, one.shape) for one in contributions], u)
     dof = effective_dof(variances, dofs)
     return Propagated(_plain(value), _plain(u), _plain(dof), _plain(kurtosis), tuple(contributions))
 
@@ -227,26 +213,6 @@ def effective_dof(variances: Sequence[Any], dofs: Sequence[Any]) -> Any:
     with np.errstate(all="ignore"):
         parts: Any = sum((np.square(one) / dof for one, dof in zip(variances, dofs, strict=True)), np.zeros(()))
         return _plain(np.where(parts > 0.0, np.square(whole) / parts, math.inf))
-
-
-def coverage_factor(dof: Any, level: float = LEVEL, kurtosis: Any = 0.0) -> Any:
-    """How many standard uncertainties on either side hold the truth with probability `level`.
-
-    Student's factor for `dof` (JCGM 100:2008, G.3 and G.4). Where terms with limits rule the result (`kurtosis` below zero) its tails are
-    shorter than the normal's, and Student's factor would claim too little (G.6.5 gives 1.65 for a rectangle): it is scaled by the
-    factor of the symmetric beta distribution of that kurtosis over the normal's.
-
-    >>> round(coverage_factor(2), 2), round(coverage_factor(float("inf"), 0.95, -1.2), 3), round(coverage_factor(16, 0.99), 2)
-    (4.3, 1.645, 2.92)
-    """
-    at = 0.5 + level / 2.0
-    dof = np.asarray(dof, dtype=np.float64)
-    gauss = special.ndtri(at)
-    student = np.where(np.isinf(dof), gauss, special.stdtrit(np.where(np.isinf(dof), 1.0, dof), at))
-    short = np.clip(np.asarray(kurtosis, dtype=np.float64), -1.999, 0.0)
-    alpha = (6.0 / np.maximum(-short, 1e-4) - 3.0) / 2.0
-    beta = (2.0 * special.betaincinv(alpha, alpha, at) - 1.0) * np.sqrt(2.0 * alpha + 1.0)
-    return _plain(student * np.where(short < -1e-3, beta / gauss, 1.0))
 
 
 # --- simulation ------------------------------------------------------------------------------------------------------
@@ -285,7 +251,7 @@ def simulate(
     '5.0e-05 5.0e-05'
     """
     random = np.random.default_rng(seed)
-    columns = _drawn(terms, correlations or {}, draws, random)
+    columns = drawn(terms, correlations or {}, draws, random)
     made = np.sort(np.broadcast_to(np.asarray(model(*columns), dtype=np.float64), (draws,)))
     held = round(level * draws)
     below = (draws - held) // 2
@@ -301,7 +267,13 @@ def simulate(
     )
 
 
-def _drawn(terms: Sequence[Term], correlations: Mapping[tuple[str, str], float], draws: int, random: np.random.Generator) -> list[Any]:
+def spread_known(terms: Sequence[Term]) -> list[Term]:
+    """The same terms as if the spread of each were known: normal, where few readings are Student's t."""
+    return [replace(term, dof=math.inf) for term in terms]
+
+
+def drawn(terms: Sequence[Term], correlations: Mapping[tuple[str, str], float], draws: int, random: np.random.Generator) -> list[Any]:
+    """Draws of each term from its own distribution, `draws` of each; correlated ones together."""
     names = [term.name for term in terms]
     related = sorted({name for pair in correlations for name in pair}, key=names.index)
     columns: dict[str, Any] = {}
@@ -333,17 +305,11 @@ def _standard(term: Term, draws: int, random: np.random.Generator) -> Any:
     return random.standard_normal(draws) if math.isinf(term.dof) else random.standard_t(term.dof, draws)
 
 
-def validation(first: Propagated, simulated: Simulated, *, digits: int = 2) -> tuple[bool, float, float]:
-    """Whether first order is good enough beside a simulation (JCGM 101:2008, 8.1), the greater difference, and what is tolerated.
+def validation(first: Propagated, simulated: Simulated, *, digits: int = 2) -> Validation:
+    """Whether first order is good enough beside a simulation (JCGM 101:2008, 8.1): `topend.coverage.validated` on both intervals.
 
-    The ends of both intervals may differ by half of the last of `digits` significant digits of u.
-
-    >>> validation(propagate(lambda a: a, [normal("a", 1.0, 0.1)]), simulate(lambda a: a, [normal("a", 1.0, 0.1)]))[0]
+    >>> validation(propagate(lambda a: a, [normal("a", 1.0, 0.1)]), simulate(lambda a: a, [normal("a", 1.0, 0.1)])).agrees
     True
     """
-    low, high = first.interval(simulated.level)
-    worst = max(abs(low - simulated.interval[0]), abs(high - simulated.interval[1]))
-    # u = c × 10^l with c of `digits` digits; where first order says 0 the simulation's own u is the scale
-    scale = first.u if first.u > 0.0 else simulated.u
-    tolerated = 0.5 * 10.0 ** (math.floor(math.log10(scale)) - digits + 1)
-    return worst <= tolerated, worst, tolerated
+    # where first order says 0 the simulation's own u is the scale
+    return validated(first.interval(simulated.level), simulated.interval, first.u if first.u > 0.0 else simulated.u, digits=digits)

@@ -6,42 +6,27 @@ The formulas are those of the wiring; one block of rows evaluates many builds wi
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from topend.assembly import GAP_AT, TopEnd
 from topend.errors import MissingInputError, UnknownNameError
-from topend.evaluation import default_limits, needs_message
-from topend.measure.budget import DIVISORS, Shape
+from topend.evaluation import needs_message
 from topend.measure.measured import Measured, unit_of
 from topend.physics import squish, wiring
 from topend.quantities import INPUTS, OUTPUTS
+from topend.uncertainty import Moved, moved_inputs, moving_together, placed
 from topend.units import to_si
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Build", "Dimension", "Seen", "seen_of"]
+__all__ = ["Build", "Seen", "seen_of"]
 
 _GAP: Final = "gap_at"
-
-
-@dataclass(frozen=True, slots=True)
-class Dimension:
-    """An unknown of the build: its path, the value it starts from, what is known of it beforehand (`u`, and how), all SI.
-
-    `basis` is ``limits`` (stated), ``assumed`` (limits of a default), ``written`` (no limits: half of the last written decimal), or
-    ``free`` (nothing is known; a reading must say).
-    """
-
-    path: str
-    value: float
-    u: float
-    basis: str
-    shape: Shape = "rectangular"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +52,11 @@ class Build:
 
     Parameters: `top` the top end; `seen` what is read or wanted of it; `free` paths of which readings tell more than limits do. Unknown
     are the dimensions that bear on `seen` and carry limits, stated or assumed, and those in `free`; with `written`, besides, those without
-    limits, to half of their last decimal. Raises `MissingInputError` where something in `seen` cannot be worked out of the top end.
+    limits, to half of their last decimal. A default goes with what it was made from, and its dimension is what is added to it
+    (`Moved.follows`). Raises `MissingInputError` where something in `seen` cannot be worked out of the top end.
+
+    `dimensions` are `Moved`, of basis ``limits`` (stated), ``assumed`` (limits of a default), ``written``, or ``free``: nothing is known
+    then, `u` is infinite, and a reading must say.
     """
 
     def __init__(self, top: TopEnd, seen: Sequence[Seen], free: Sequence[str] = (), *, written: bool = False) -> None:
@@ -86,10 +75,8 @@ class Build:
         if planned.missing:
             name, lack = next(iter(planned.missing.items()))
             raise MissingInputError(name, lack.needs, needs_message(name, lack.needs))
-        self._columns = {path: np.array([value]) for path, value in row.values.items()}
         self.dimensions = tuple(self._found(planned, tuple(free)))
-        self._together = {one.path: _together(row.values, row.limits, one.path) for one in self.dimensions}
-        given = [path for one in self.dimensions for path in self._together[one.path]]
+        given = [path for one in self.dimensions for path in one.together]
         self._planned = wiring.plan(structure.with_given(given), self._names)
 
     @property
@@ -97,42 +84,26 @@ class Build:
         """Paths of the unknown dimensions."""
         return tuple(one.path for one in self.dimensions)
 
-    def _found(self, planned: wiring.Plan, free: tuple[str, ...]) -> list[Dimension]:
+    def _found(self, planned: wiring.Plan, free: tuple[str, ...]) -> list[Moved]:
         row = self.top.row
-        known: dict[str, Any] = {**self._columns, **{path: np.array([np.nan]) for path in free if path not in row.values}}
-        values = wiring.run(planned, known)
-        used = {name for step in planned.steps for name in step.takes} | {one.of for one in self.seen}
-        found: dict[str, Dimension] = {}
-        for path, value in row.values.items():
-            ends = row.limits.get(path)
-            if path not in used or _is_copy(row.values, row.limits, path):
-                continue
-            if ends is not None and ends.high > ends.low:
-                u = (ends.high - ends.low) / 2.0 / DIVISORS["rectangular"]
-                found[path] = Dimension(path, value, u, "assumed" if path in row.noted else "limits")
-            elif path in free:
-                found[path] = Dimension(path, value, math.inf, "free")
-            elif self._written and path in row.resolutions:
-                found[path] = Dimension(path, value, row.resolutions[path] / DIVISORS["rectangular"], "written")
-        for node in planned.assumptions:
-            ends = default_limits(row, node, values) if node.inputs and node.name not in free else None
-            if ends is not None and ends.high > ends.low:
-                # the nominal's own limits are in those of the default
-                u = (ends.high - ends.low) / 2.0 / DIVISORS["rectangular"]
-                found.pop(node.takes[0], None) if node.name.endswith("fitted_thickness") else None
-                found[node.name] = Dimension(node.name, float(values[node.name][0]), u, "assumed")
+        known = {**row.columns(), **{path: np.array([np.nan]) for path in free if path not in row.values}}
+        moved = moved_inputs(row, planned, known, seen={one.of for one in self.seen}, read=free)
+        found = {one.path: one for one in moved if one.basis != "written" or self._written}
         for path in free:
-            if path not in found:
-                found[path] = Dimension(path, float(row.values.get(path, math.nan)), math.inf, "free")
+            if path not in found or found[path].basis == "written":
+                value = row.values.get(path, math.nan)
+                found[path] = Moved(path, moving_together(row, path) if path in row.values else (path,), value, math.inf, "free")
         return list(found.values())
+
+    @property
+    def start(self) -> NDArray[np.float64]:
+        """Where the dimensions stand as stated, shape (len(paths),), SI."""
+        return np.array([one.place for one in self.dimensions])
 
     def evaluate(self, dimensions: NDArray[np.float64]) -> NDArray[np.float64]:
         """Values [SI] of what is seen, shape (rows, len(seen)), for dimensions [SI] of shape (rows, len(paths))."""
         rows = dimensions.shape[0]
-        columns = dict(self._columns)
-        for index, one in enumerate(self.dimensions):
-            for path in self._together[one.path]:
-                columns[path] = np.ascontiguousarray(dimensions[:, index])
+        columns = placed(self.top.row, self.dimensions, np.ascontiguousarray(dimensions.T))
         values = wiring.run(self._planned, columns)
         made = np.empty((rows, len(self.seen)))
         for index, look in enumerate(self.seen):
@@ -150,14 +121,27 @@ class Build:
 
         Parameters: `at` of shape (builds, n), `steps` of shape (n,), both SI. Returns shapes (builds, m) and (builds, m, n).
         """
-        builds, count = at.shape
-        block = np.repeat(at[:, None, :], 2 * count + 1, axis=1)
-        for index in range(count):
-            block[:, 2 * index + 1, index] -= steps[index]
-            block[:, 2 * index + 2, index] += steps[index]
-        made = self.evaluate(block.reshape(-1, count)).reshape(builds, 2 * count + 1, len(self.seen))
-        slopes = (made[:, 2::2] - made[:, 1::2]) / (2.0 * steps)[None, :, None]
-        return made[:, 0], np.swapaxes(slopes, 1, 2)
+        return _linear(self.evaluate, at, steps)
+
+    def themselves(self, at: NDArray[np.float64], known: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Values and u [SI] of the dimensions themselves, a default as it then is, not what is added to it.
+
+        Parameters: `at` of shape (n,), `known` their covariance matrix (n, n).
+        """
+        u = np.sqrt(np.diag(known))
+        follows = [index for index, one in enumerate(self.dimensions) if one.follows]
+        if not follows:
+            return at, u
+
+        def values(block: NDArray[np.float64]) -> NDArray[np.float64]:
+            columns = placed(self.top.row, self.dimensions, np.ascontiguousarray(block.T))
+            return np.column_stack([np.broadcast_to(columns[self.paths[index]], len(block)) for index in follows])
+
+        made, slopes = _linear(values, at[None], np.where(u > 0.0, u, 1e-9))
+        whole, spread = at.copy(), u.copy()
+        whole[follows] = made[0]
+        spread[follows] = np.sqrt(np.einsum("ki,ij,kj->k", slopes[0], known, slopes[0]))
+        return whole, spread
 
     def steps(self, start: NDArray[np.float64], scale: NDArray[np.float64]) -> NDArray[np.float64]:
         """By how much each dimension is moved: its u, or for a free one `scale`, the u of what reads it; never nothing."""
@@ -166,19 +150,21 @@ class Build:
         return np.where(made > 0.0, made, np.maximum(np.abs(start), 1e-6) * 1e-4)
 
 
+def _linear(
+    function: Callable[[NDArray[np.float64]], NDArray[np.float64]], at: NDArray[np.float64], steps: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    builds, count = at.shape
+    block = np.repeat(at[:, None, :], 2 * count + 1, axis=1)
+    for index in range(count):
+        block[:, 2 * index + 1, index] -= steps[index]
+        block[:, 2 * index + 2, index] += steps[index]
+    made = function(block.reshape(-1, count)).reshape(builds, 2 * count + 1, -1)
+    slopes = (made[:, 2::2] - made[:, 1::2]) / (2.0 * steps)[None, :, None]
+    return made[:, 0], np.swapaxes(slopes, 1, 2)
+
+
 def _names(one: Seen) -> tuple[str, ...]:
     return tuple(GAP_AT.values()) if one.of == _GAP else (one.of,)
-
-
-def _is_copy(values: Mapping[str, float], limits: Mapping[str, Any], path: str) -> bool:
-    """Whether `path` is a part under the deck reading that is still the top end's own: one value, not two."""
-    own = path.removeprefix("deck.")
-    return own != path and own in values and values[own] == values[path] and limits.get(own) == limits.get(path)
-
-
-def _together(values: Mapping[str, float], limits: Mapping[str, Any], path: str) -> tuple[str, ...]:
-    copy = f"deck.{path}"
-    return (path, copy) if copy in values and _is_copy(values, limits, copy) else (path,)
 
 
 def shown_si(one: Measured) -> tuple[float, float]:

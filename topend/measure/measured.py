@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, ClassVar, Self
 
 from pydantic import Field, model_validator
 
+from topend.coverage import DIGITS, LEVEL, Validation, coverage_factor, validated
 from topend.errors import PartError, Problem, did_you_mean
-from topend.measure.budget import LEVEL, Contribution, Propagated, Term, coverage_factor, normal, propagate, repeated
+from topend.measure.budget import Contribution, Propagated, Term, normal, propagate, repeated, simulate, spread_known
 from topend.parts.base import Part
 from topend.quantities import INPUTS, OUTPUTS
 from topend.units import Quantity, StatedQuantity, from_si, kind_of_unit, parse, quantity
@@ -28,6 +29,10 @@ def unit_of(of: str) -> str:
         return OUTPUTS[of].unit
     known = INPUTS.get(".".join("N" if step.isdigit() else step for step in of.split(".")))
     return known.unit if known is not None else "mm"
+
+
+#: Ends of a 95 % interval by simulation, from a number of draws, a seed, and whether few readings are drawn as Student's t.
+Ends = Callable[[int, int, bool], tuple[float, float]]
 
 
 @dataclass(frozen=True)
@@ -50,6 +55,38 @@ class Measured:
     radius: float | None = None
     derived: bool = False
     at_least: bool = False
+    #: How it is simulated. Belongs to these very figures: a copy has none.
+    simulated: Ends | None = field(default=None, init=False, repr=False, compare=False)
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {**self.__dict__, "simulated": None}
+
+    def simulated_by(self, ends: Ends) -> Self:
+        """This, knowing how it is simulated: by `ends`, in SI."""
+
+        def shown(draws: int, seed: int, few: bool) -> tuple[float, float]:
+            low, high = ends(draws, seed, few)
+            return from_si(float(low), self.unit), from_si(float(high), self.unit)
+
+        object.__setattr__(self, "simulated", shown)
+        return self
+
+    def validation(self, *, few_readings: bool = False, digits: int = DIGITS, draws: int = 100_000, seed: int = 1) -> Validation | None:
+        """Whether first order is enough for this value, beside a simulation of the same budget (JCGM 101:2008, clause 8).
+
+        Both take a spread for known: the question is whether the model is straight, and the terms make the interval that is claimed.
+        With `few_readings` it is JCGM 101's to the letter: few readings are drawn as Student's t (6.4.9), beside the effective degrees
+        of freedom. Three readings then seldom agree; whose interval holds the truth as often as it says is told in docs/measuring.md.
+        None where there is nothing to simulate: a value that was stated, derived, or is only a lower bound.
+
+        >>> measured("deck.clearance", lambda a: a, [normal("gauge", 0.00165, 0.00001)]).validation().agrees
+        True
+        """
+        if self.simulated is None or self.at_least:
+            return None
+        half = float(coverage_factor(self.dof if few_readings else math.inf, LEVEL, self.kurtosis)) * self.u
+        first = (self.value - half, self.value + half)
+        return validated(first, self.simulated(draws, seed, few_readings), self.u, digits=digits)
 
     def interval(self, level: float = LEVEL) -> tuple[float, float]:
         """Where the truth lies with probability `level`, few readings and limits allowed for."""
@@ -124,8 +161,12 @@ def measured(
     '1.650 mm ± 0.020'
     """
     unit = unit or unit_of(of)
-    made = propagate(model, list(terms))
-    return from_propagated(of, made, unit=unit, notes=notes, **more)
+    made = from_propagated(of, propagate(model, list(terms)), unit=unit, notes=notes, **more)
+
+    def ends(draws: int, seed: int, few: bool) -> tuple[float, float]:
+        return simulate(model, terms if few else spread_known(terms), draws=draws, seed=seed).interval
+
+    return made.simulated_by(ends)
 
 
 def from_propagated(of: str, made: Propagated, *, unit: str, notes: Sequence[str] = (), **more: Any) -> Measured:
@@ -178,8 +219,8 @@ class Reading(Part):
 
     @model_validator(mode="after")
     def _not_empty(self) -> Reading:
-        for name, field in type(self).model_fields.items():
-            if field.is_required() and getattr(self, name) == ():
+        for name, known in type(self).model_fields.items():
+            if known.is_required() and getattr(self, name) == ():
                 raise refuse(self.title, name, "is empty; give at least one reading")
         return self
 

@@ -143,7 +143,8 @@ def next_reading(
 
     Parameters: `top` the build with its limits; `readings` already taken; `targets` outputs that are to be known better; `limits` by
     output, (low, high) in its unit: targets whose verdict is proven already then count no more. What a reading is worth does not depend
-    on what it will say, to first order: only on how it follows the dimensions, and its usual uncertainty.
+    on what it will say, to first order: only on how it follows the dimensions, and its usual uncertainty. What was read already is not
+    named again.
 
     >>> import topend as te
     >>> top = te.TopEnd(deck=te.DeckReading(clearance="1.65 mm ± 0.10 mm"), head=te.FlushHead(), base_gaskets=[],
@@ -160,7 +161,7 @@ def next_reading(
     needs = {name: missing[name].needs for name in wanted if name in missing}
     if not names:
         return Advice(needs, ())
-    candidates = _possible(top, structure)
+    candidates = [(where, how) for where, how in _possible(top, structure) if not _taken(where, taken)]
     seen = [*(seen_of(one) for one in taken), *(Seen(name) for name in names), *(where for where, _ in candidates)]
     build = Build(top, seen, free, written=True)
     if not build.dimensions:
@@ -170,7 +171,7 @@ def next_reading(
         adjusted = adjust(build, np.array([[shown_si(one)[0] for one in taken]]), covariance(taken))
         at, known = adjusted.dimensions, adjusted.covariances[0]
     else:
-        at = np.array([[one.value for one in build.dimensions]])
+        at = build.start[None]
         known = np.diag([one.u**2 for one in build.dimensions])
     if not np.isfinite(known).all():
         raise PartError("next_reading", [Problem("readings", "leave a dimension open; give its limits")])
@@ -192,6 +193,26 @@ def next_reading(
             ranked.append(_worth(where, candidate, names, before, after, share))
     ranked.sort(key=lambda one: -one.share)
     return Advice(needs, tuple(ranked))
+
+
+#: By which other names a reading goes.
+_SAME: Final = {
+    "assembled.volume": "clearance_volume",
+    "deck_clearance": "deck.clearance",
+    **{f"{port}_{end}": f"{port}_duration" for port in ("exhaust", "transfer") for end in ("opens", "closes")},
+}
+#: Two wires nearer than this read the same gap [m].
+_APART: Final = 1e-3
+
+
+def _taken(where: Seen, taken: Sequence[Measured]) -> bool:
+    """Whether this was read already, however well: to read it again is another question than what else to read."""
+    for one in map(seen_of, taken):
+        if _SAME.get(one.of, one.of) == where.of and (
+            one.radius is None or where.radius is None or abs(one.radius - where.radius) < _APART
+        ):
+            return True
+    return False
 
 
 def _share(gained: NDArray[np.float64], before: NDArray[np.float64], counts: NDArray[np.bool_]) -> float:

@@ -7,8 +7,9 @@ networks*, 1968); the alarm is set from the joint distribution of all of them, s
 
 from __future__ import annotations
 
+import functools
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -16,12 +17,13 @@ import numpy as np
 from scipy import special
 
 from topend.assembly import TopEnd
+from topend.coverage import LEVEL, coverage_factor
 from topend.errors import PartError, Problem
-from topend.measure.budget import Contribution, combined, coverage_factor
-from topend.measure.build import Build, Dimension, Seen, seen_of, shown_si, unit_of_seen
-from topend.measure.measured import Measured, Reading
+from topend.measure.budget import Contribution, Term, combined, drawn, spread_known
+from topend.measure.build import Build, Seen, seen_of, shown_si, unit_of_seen
+from topend.measure.measured import Ends, Measured, Reading
 from topend.physics import wiring
-from topend.quantities import INPUTS, OUTPUTS, output
+from topend.quantities import ALWAYS, INPUTS, OUTPUTS, output
 from topend.units import from_si, to_si
 
 if TYPE_CHECKING:
@@ -206,7 +208,7 @@ def _impossible() -> PartError:
 
 def _start(build: Build, readings: NDArray[np.float64], count: int) -> NDArray[np.float64]:
     """Where the search starts: the stated values; what reads a dimension directly, where none was stated."""
-    start = np.tile([one.value for one in build.dimensions], (readings.shape[0], 1)).astype(np.float64)
+    start = np.tile(build.start, (readings.shape[0], 1))
     for index, one in enumerate(build.dimensions):
         direct = [at for at, seen in enumerate(build.seen[:count]) if seen.of == one.path]
         if one.basis == "free" and direct:
@@ -418,9 +420,16 @@ def reconcile(top: TopEnd, readings: Iterable[Reading | Measured], outputs: Iter
     made = adjust(build, np.array([[shown_si(one)[0] for one in values]]), covariance(values))
     if not made.settled[0]:
         notes.append("the search did not settle: the readings are far from any build that could be")
-    estimates = tuple(_estimate(build, made, index) for index in range(len(build.dimensions)))
-    worked = {name: _worked(name, float(made.outputs[0, at]), float(made.output_u[0, at])) for at, name in enumerate(names)}
-    residuals = _residuals(build, values, made)
+    whole, spread = build.themselves(made.dimensions[0], made.covariances[0])
+    estimates = tuple(_estimate(build, index, float(whole[index]), float(spread[index])) for index in range(len(build.dimensions)))
+
+    def draw(draws: int, seed: int, few: bool) -> NDArray[np.float64]:
+        random = np.random.default_rng(seed)
+        return random.multivariate_normal(made.dimensions[0], made.covariances[0], size=draws, method="eigh")
+
+    ends = _simulated(build, len(values), draw)
+    worked = {name: _worked(name, float(made.outputs[0, at]), float(made.output_u[0, at]), ends[at]) for at, name in enumerate(names)}
+    residuals = _residuals(build, values, made, whole)
     order = np.argsort(-np.abs(made.scores[0]), kind="stable")
     suspect: Residual | None = None
     others: tuple[Residual, ...] = ()
@@ -433,25 +442,47 @@ def reconcile(top: TopEnd, readings: Iterable[Reading | Measured], outputs: Iter
     )
 
 
-def _worked(name: str, value: float, u: float) -> Measured:
+def _simulated(build: Build, first: int, draw: Callable[[int, int, bool], NDArray[np.float64]]) -> list[Ends]:
+    """How each of what is seen from number `first` on is simulated: dimensions as `draw` gives them, through the model, all in one go."""
+
+    @functools.lru_cache(maxsize=2)
+    def drawn_ends(draws: int, seed: int, few: bool) -> NDArray[np.float64]:
+        below = (1.0 - LEVEL) / 2.0
+        found: NDArray[np.float64] = np.nanquantile(build.evaluate(draw(draws, seed, few))[:, first:], [below, 1.0 - below], axis=0)
+        return found
+
+    def ends_of(at: int) -> Ends:
+        def ends(draws: int, seed: int, few: bool) -> tuple[float, float]:
+            low, high = drawn_ends(draws, seed, few)[:, at]
+            return float(low), float(high)
+
+        return ends
+
+    return [ends_of(at) for at in range(len(build.seen) - first)]
+
+
+def _worked(name: str, value: float, u: float, ends: Ends) -> Measured:
     unit = OUTPUTS[name].unit
-    return Measured(name, from_si(value, unit), from_si(u, unit), unit)
+    return Measured(name, from_si(value, unit), from_si(u, unit), unit).simulated_by(ends)
 
 
-def _estimate(build: Build, made: Adjusted, index: int) -> Measured:
-    one: Dimension = build.dimensions[index]
+def _estimate(build: Build, index: int, value: float, u: float) -> Measured:
+    one = build.dimensions[index]
     unit = unit_of_seen(Seen(one.path))
-    u = math.sqrt(float(made.covariances[0, index, index]))
-    return Measured(one.path, from_si(float(made.dimensions[0, index]), unit), from_si(u, unit), unit, name=one.basis)
+    return Measured(one.path, from_si(value, unit), from_si(u, unit), unit, name=one.basis)
 
 
-def _residuals(build: Build, values: Sequence[Measured], made: Adjusted) -> list[Residual]:
-    prior = [one for one in build.dimensions if math.isfinite(one.u)]
+def _residuals(build: Build, values: Sequence[Measured], made: Adjusted, whole: NDArray[np.float64]) -> list[Residual]:
+    prior = [index for index, one in enumerate(build.dimensions) if math.isfinite(one.u)]
     labels: list[tuple[str, str, float, float, str, bool]] = [(one.label, one.name, one.value, one.u, one.unit, False) for one in values]
-    for dimension in prior:
+    fitted = [*made.fitted[0, : len(values)], *whole[prior]]
+    for index in prior:
+        dimension = build.dimensions[index]
         unit = unit_of_seen(Seen(dimension.path))
         how = {"assumed": "assumed", "written": "as stated, to its last decimal"}.get(dimension.basis, "as stated")
-        labels.append((dimension.path, how, from_si(dimension.value, unit), from_si(dimension.u, unit), unit, True))
+        # a default as it is made from what it goes with, nothing added
+        said = float(whole[index] - made.dimensions[0, index]) + dimension.place
+        labels.append((dimension.path, how, from_si(said, unit), from_si(dimension.u, unit), unit, True))
     found = []
     for at, (label, name, value, u, unit, stated) in enumerate(labels):
         error = float(made.errors[0, at])
@@ -460,7 +491,7 @@ def _residuals(build: Build, values: Sequence[Measured], made: Adjusted) -> list
                 label,
                 name,
                 value,
-                from_si(float(made.fitted[0, at]), unit),
+                from_si(float(fitted[at]), unit),
                 u,
                 unit,
                 float(made.scores[0, at]),
@@ -472,10 +503,13 @@ def _residuals(build: Build, values: Sequence[Measured], made: Adjusted) -> list
     return found
 
 
-def propagate_measured(top: TopEnd, readings: Iterable[Reading | Measured], outputs: Iterable[str]) -> dict[str, Measured]:
-    """Outputs of `top` with each read input in place of what is stated of it, few readings allowed for.
+def propagate_measured(
+    top: TopEnd, readings: Iterable[Reading | Measured] = (), outputs: Iterable[str] | None = None
+) -> dict[str, Measured]:
+    """Outputs of `top` with each read input in place of what is stated of it, few readings allowed for; each with its budget.
 
-    Unlike `reconcile`, a reading replaces the stated value, and degrees of freedom go on into the outputs (JCGM 100:2008, G.4). Readings
+    Parameters: `outputs` names from the outputs table, None for all that can be had. Unlike `reconcile`, a reading replaces the stated
+    value, and degrees of freedom go on into the outputs (JCGM 100:2008, G.4). Readings
     that are of an output, and not of an input, are refused: they are for `reconcile`.
 
     >>> import topend as te
@@ -488,12 +522,20 @@ def propagate_measured(top: TopEnd, readings: Iterable[Reading | Measured], outp
     for one in values:
         if one.of in OUTPUTS and one.of not in INPUTS:
             raise PartError("readings", [Problem(one.label, "is of an output, not of an input; reconcile takes such readings")])
-    names = [output(name).name for name in outputs]
     direct = {one.of: one for one in values}
+    names = had(top, ALWAYS, tuple(direct)) if outputs is None else [output(name).name for name in outputs]
     build = Build(top, [*(Seen(name) for name in names), *(Seen(path) for path in direct)], tuple(direct))
-    at = np.array([[shown_si(direct[one.path])[0] if one.path in direct else one.value for one in build.dimensions]])
+    at = np.array([[shown_si(direct[one.path])[0] if one.path in direct else one.place for one in build.dimensions]])
     u = np.array([shown_si(direct[one.path])[1] if one.path in direct else one.u for one in build.dimensions])
     seen, slopes = build.linear(at, np.where(u > 0.0, u, 1e-9))
+    terms, shares = _terms(build, direct)
+
+    def draw(draws: int, seed: int, few: bool) -> NDArray[np.float64]:
+        columns = drawn(terms if few else spread_known(terms), {}, draws, np.random.default_rng(seed))
+        moved: NDArray[np.float64] = at + np.stack(columns, axis=-1) @ shares
+        return moved
+
+    ends = _simulated(build, 0, draw)
     made = {}
     for index, name in enumerate(names):
         unit = OUTPUTS[name].unit
@@ -502,17 +544,38 @@ def propagate_measured(top: TopEnd, readings: Iterable[Reading | Measured], outp
             slope = float(slopes[0, index, beside])
             read = direct.get(dimension.path)
             if read is None:
-                parts.append(Contribution(dimension.path, from_si(slope * dimension.u, unit), math.inf, dimension.shape))
+                parts.append(Contribution(dimension.path, from_si(slope * dimension.u, unit), math.inf, "rectangular"))
                 continue
             parts += _passed_on(read, slope, unit)
         made[name] = _together(name, from_si(float(seen[0, index]), unit), parts, unit)
+        if terms:
+            made[name].simulated_by(ends[index])
     return made
 
 
+def _terms(build: Build, direct: Mapping[str, Measured]) -> tuple[list[Term], NDArray[np.float64]]:
+    """What moves the dimensions, each term in units of its own u, and by how much [SI] it moves each, shape (terms, dimensions)."""
+    terms: dict[str, Term] = {}
+    rows: dict[str, NDArray[np.float64]] = {}
+    for index, dimension in enumerate(build.dimensions):
+        read = direct.get(dimension.path)
+        for beside, one in enumerate([Contribution(dimension.path, dimension.u, math.inf, "rectangular")] if read is None else _own(read)):
+            # one effect in several readings is one error
+            name = one.shared if one.shared is not None else f"{dimension.path}: {beside}"
+            terms.setdefault(name, Term(name, 0.0, 1.0, one.dof, one.shape))
+            row = rows.setdefault(name, np.zeros(len(build.dimensions)))
+            row[index] += one.u if read is None else to_si(float(one.u), read.unit)
+    return list(terms.values()), np.array(list(rows.values())).reshape(-1, len(build.dimensions))
+
+
+def _own(read: Measured) -> tuple[Contribution, ...]:
+    """The terms of a reading; of one without a budget, itself."""
+    return read.budget or (Contribution("as read", read.u, read.dof, "normal"),)
+
+
 def _passed_on(read: Measured, slope: float, unit: str) -> list[Contribution]:
-    """What each term of a reading brings to an output; of a reading without a budget, itself."""
-    terms = read.budget or (Contribution("as read", read.u, read.dof, "normal"),)
-    return [replace(one, name=f"{read.label}: {one.name}", u=from_si(slope * to_si(float(one.u), read.unit), unit)) for one in terms]
+    """What each term of a reading brings to an output."""
+    return [replace(one, name=f"{read.label}: {one.name}", u=from_si(slope * to_si(float(one.u), read.unit), unit)) for one in _own(read)]
 
 
 def _together(name: str, value: float, parts: Sequence[Contribution], unit: str) -> Measured:

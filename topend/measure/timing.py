@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import Any, ClassVar, Final, Literal
 
 from pydantic import Field, model_validator
 
-from topend.measure.budget import Contribution, Term, combined, propagate, rectangular
-from topend.measure.measured import Measured, Reading, from_propagated, limits_of, refuse, scattered, si
+from topend.measure.budget import Contribution, Term, combined, rectangular
+from topend.measure.measured import Measured, Reading, limits_of, measured, refuse, scattered, si
 from topend.physics import slider_crank
 from topend.units import Angle, PositiveLength
 
@@ -98,19 +97,16 @@ class Timing(Reading):
             terms.append(rectangular("true TDC by the stop", 0.0, step / math.sqrt(2.0), shared=shared))
             terms += self._wedge_terms()
             parts[name] = terms
-        values: list[Measured] = []
-        for name, terms in parts.items():
+        models: dict[str, Any] = {}
+        for name in parts:
             sign = 1.0 if name == "opens" else -1.0
 
             def edge(mean: Any, read: Any, marks: Any, stop: Any, *rest: Any, sign: float = sign) -> Any:
                 angle = mean + read + marks + sign * stop
                 return angle if not rest else self._to_edge(angle, *rest)
 
-            made = propagate(edge, terms)
-            values.append(
-                from_propagated(f"{self.port}_{name}", made, unit="deg", name=self.called, notes=notes if name == "opens" else ())
-            )
-        opens, closes = values
+            models[name] = edge
+        opens, closes = (measured(f"{self.port}_{name}", models[name], terms, name=self.called) for name, terms in parts.items())
         apart = abs(opens.value - closes.value)
         both = math.hypot(opens.u, closes.u)
         if apart > 2.0 * both:
@@ -132,7 +128,7 @@ class Timing(Reading):
         duration = Measured(
             f"{self.port}_duration", whole.value, whole.u, "deg", whole.dof, whole.kurtosis, tuple(budget), name=self.called, derived=True
         )
-        first = replace(opens, notes=tuple(notes))
+        first = measured(opens.of, models["opens"], parts["opens"], name=self.called, notes=notes)
         return first, closes, duration
 
     def _wedge_terms(self) -> list[Term]:

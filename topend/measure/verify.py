@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -10,14 +11,13 @@ from typing import Any, Literal
 import numpy as np
 
 from topend.assembly import TopEnd
+from topend.coverage import LEVEL, Validation, coverage_factor, excess_kurtosis
 from topend.errors import AssemblyError, PartError
-from topend.measure.budget import LEVEL, coverage_factor
 from topend.measure.build import Build, seen_of, unit_of_seen
 from topend.measure.measured import Measured, Reading
-from topend.measure.reconcile import Reconciled, reconcile, usable
+from topend.measure.reconcile import Reconciled, propagate_measured, reconcile, usable
 from topend.measure.verdict import Judged, verdict
-from topend.quantities import OUTPUTS, output
-from topend.uncertainty import uncertainty
+from topend.quantities import output
 from topend.units import from_si
 
 __all__ = ["Compared", "Verified", "verify"]
@@ -63,6 +63,18 @@ class Verified:
     together: Reconciled | None
     verdicts: Mapping[str, Judged]
     notes: tuple[str, ...] = ()
+    predicted: Mapping[str, Measured] = field(default_factory=dict)
+
+    @property
+    def outputs(self) -> Mapping[str, Measured]:
+        """The outputs as readings and prediction together show them; as predicted, where there are no readings."""
+        return self.predicted if self.together is None else self.together.outputs
+
+    @functools.cached_property
+    def validations(self) -> dict[str, Validation]:
+        """By output, whether first order is enough for its interval (JCGM 101:2008, clause 8)."""
+        found = {name: one.validation() for name, one in self.outputs.items()}
+        return {name: one for name, one in found.items() if one is not None}
 
     @property
     def outcome(self) -> Literal["as predicted", "not proven", "contradicted"]:
@@ -103,6 +115,7 @@ class Verified:
                 }
                 for name, one in self.verdicts.items()
             },
+            "first_order": {name: one.to_dict() for name, one in self.validations.items()},
             "together": None if self.together is None else self.together.to_dict(),
             "notes": list(self.notes),
         }
@@ -130,11 +143,12 @@ def verify(
     every = [value for one in readings for value in (one.results() if isinstance(one, Reading) else (one,))]
     plain, notes = usable(every)
     bounds = [one for one in every if one.at_least]
-    wanted = [*plain, *bounds]
+    # a gasket's nominal without limits promises nothing that a reading could contradict
+    wanted = [one for one in (*plain, *bounds) if not (one.of.endswith(".thickness") and one.of not in top.row.limits)]
     compared = []
     if wanted:
         build = Build(top, [seen_of(one) for one in wanted], written=True)
-        at = np.array([[one.value for one in build.dimensions]])
+        at = build.start[None]
         u = np.array([one.u for one in build.dimensions])
         seen, slopes = build.linear(at, build.steps(at[0], u))
         kurtosis, own = _own(slopes[0], u)
@@ -149,19 +163,19 @@ def verify(
         together = reconcile(top, plain, names or None) if plain else None
     except (PartError, AssemblyError) as error:
         notes.append(f"the readings could not be put together: {error}")
-    if names:
-        known = together.outputs if together is not None else _predicted(top, names)
-        for name, (low, high) in (limits or {}).items():
-            verdicts[name] = verdict(known[name], low=low, high=high)
-    return Verified(top, tuple(compared), together, verdicts, tuple(dict.fromkeys(notes)))
+    alone = propagate_measured(top, (), names) if names and together is None else {}
+    known = alone if together is None else together.outputs
+    for name, (low, high) in (limits or {}).items():
+        verdicts[name] = verdict(known[name], low=low, high=high)
+    return Verified(top, tuple(compared), together, verdicts, tuple(dict.fromkeys(notes)), alone)
 
 
 def _own(slopes: Any, u: Any) -> tuple[list[float], list[float]]:
     """Excess kurtosis and u of each prediction from limits, which are rectangles."""
     shares = slopes * u
-    square = (shares**2).sum(axis=1)
-    fourth = (shares**4).sum(axis=1)
-    return [-1.2 * f / s**2 if s > 0 else 0.0 for f, s in zip(fourth, square, strict=True)], [math.sqrt(one) for one in square]
+    whole = np.sqrt((shares**2).sum(axis=1))
+    kurtosis = [float(excess_kurtosis([(one, "rectangular") for one in row], own)) for row, own in zip(shares, whole, strict=True)]
+    return kurtosis, [float(one) for one in whole]
 
 
 def _compare(one: Measured, predicted: float, predicted_u: float, kurtosis: float) -> Compared:
@@ -177,7 +191,3 @@ def _compare(one: Measured, predicted: float, predicted_u: float, kurtosis: floa
     if one.at_least:
         return Compared(one.label, one.name, one, predicted, predicted_u, difference, half, None if difference <= half else False)
     return Compared(one.label, one.name, one, predicted, predicted_u, difference, half, abs(difference) <= half + 1e-12)
-
-
-def _predicted(top: TopEnd, names: list[str]) -> dict[str, Measured]:
-    return {name: Measured(name, one.value, one.u, OUTPUTS[name].unit) for name, one in uncertainty(top, names).items()}

@@ -61,7 +61,7 @@ class ReadingsReport:
         return {
             "title": self.readings.title,
             "file": self.readings.file,
-            "measured": [one.to_dict() for one in self.measured],
+            "measured": [{**one.to_dict(), "first_order": _first_order(one), "few_readings": _few(one)} for one in self.measured],
             "verdicts": {name: _judged_dict(one) for name, one in self.verdicts().items()},
             "cautions": list(CAUTIONS),
         }
@@ -88,6 +88,7 @@ class ReadingsReport:
             lines += heading("Notes")
             for note in dict.fromkeys(notes):
                 lines += paragraph(note, first="  - ")
+        lines += first_order_lines({one.label: one for one in self.measured if not one.derived})
         lines += _verdict_lines(self.verdicts())
         return "\n".join([*lines, *_caution_lines()])
 
@@ -142,6 +143,7 @@ class VerifiedReport:
         lines += _verdict_lines(made.verdicts)
         if made.together is not None:
             lines += together_lines(made.together)
+        lines += first_order_lines(made.outputs)
         if self.advice is not None:
             lines += heading("Read next") + _advice_lines(self.advice)
         if made.notes:
@@ -440,6 +442,45 @@ def _advice_lines(advice: Advice) -> list[str]:
     if not advice.ranked:
         lines += paragraph("no further reading would narrow the least gap or the ratio", first="  ")
     return lines
+
+
+def first_order_lines(known: Mapping[str, Measured]) -> list[str]:
+    """Whether first order is enough for each of `known`, beside a simulation of its budget; and what few readings make of it there."""
+    found = {name: one.validation() for name, one in known.items()}
+    checked = {name: one for name, one in found.items() if one is not None}
+    if not checked:
+        return []
+    lines = heading("Is first order enough? (JCGM 101, clause 8)")
+    bent = {name: one for name, one in checked.items() if not one.agrees}
+    if not bent:
+        lines += paragraph("Yes: simulation finds the same 95 % intervals, to half of the first digit of u.", first="  ")
+    for name, one in bent.items():
+        places, unit = known[name].decimals, known[name].unit
+        first, drawn = (f"{low:.{places}f} to {high:.{places}f}" for low, high in (one.first, one.drawn))
+        end = f" {unit}" if _unit(unit) else ""
+        lines += paragraph(f"{name}: no. Simulation finds {drawn}{end}, first order {first}{end}: go by the simulation", first="  ! ")
+    wider = [name for name in checked if (few := known[name].validation(few_readings=True)) is not None and not few.agrees]
+    wider = [name for name in wider if name not in bent]
+    if wider:
+        told = "Few readings: drawn as Student's t (JCGM 101, 6.4.9) the intervals would be wider"
+        halves = [f"{name} ± {_half_drawn(known[name]):.{known[name].decimals}f}" for name in wider]
+        lines += paragraph(f"{told}: {', '.join(halves)}. Read more often where that matters.", first="  ")
+    return lines
+
+
+def _half_drawn(one: Measured) -> float:
+    made = one.validation(few_readings=True)
+    return math.nan if made is None else (made.drawn[1] - made.drawn[0]) / 2.0
+
+
+def _first_order(one: Measured) -> dict[str, Any] | None:
+    made = one.validation()
+    return None if made is None else made.to_dict()
+
+
+def _few(one: Measured) -> dict[str, Any] | None:
+    made = one.validation(few_readings=True)
+    return None if made is None else made.to_dict()
 
 
 def _caution_lines() -> list[str]:
