@@ -69,6 +69,13 @@ class Finding:
     figure: float | None = None
     limit: float | None = None
     unit: str = ""
+    #: what it does to an engine
+    effect: str = ""
+
+    @property
+    def margin(self) -> float | None:
+        """Figure less limit, in their unit; None where either is not a number."""
+        return None if self.figure is None or self.limit is None else self.figure - self.limit
 
 
 @dataclass(frozen=True, slots=True)

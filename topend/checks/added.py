@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from topend.checks import gap
-from topend.errors import PackError, Problem
+from topend.checks import fits, gap, speed, squish
+from topend.errors import PackError, Problem, must_be
 from topend.evaluation import Result
 from topend.quantities import ExtraFinding, Finding
 
@@ -25,7 +25,8 @@ def findings(result: Result, *, extra: Iterable[ExtraFinding] = ()) -> list[Find
     >>> [finding.code for finding in findings(evaluate(thin))]
     ['gap_small', 'least_gap_unknown']
     """
-    found = gap.findings(result)
+    must_be("findings", "result", result, Result, "; give it evaluate(top)")
+    found = [*gap.findings(result), *speed.findings(result), *squish.findings(result), *fits.findings(result)]
     for one in extra:
         try:
             more = list(one.judge(result))

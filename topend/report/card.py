@@ -224,6 +224,8 @@ class BenchCard:
         made: dict[str, Any] = {name: figure.to_dict() for name, figure in self.figures.items()}
         if "squish_velocity_peak" in made:
             made["squish_velocity_peak"]["direction"] = self.result.squish_direction
+        for name, one in self.closing.items():
+            made[name]["range"] = list(one.interval)
         made |= {
             "title": self.title,
             "file": self.file,
@@ -356,8 +358,9 @@ class BenchCard:
             lines += paragraph(f"Verdict: {verdict}. What is left of the least gap may be {ends} mm, cold parts.", first="  ", rest="    ")
         lines += paragraph(f"Not in it: {NOT_MODELLED}.", first="  ", rest="    ")
         lines += paragraph(f"Beside it, common practice and not this model: {SHOP_RULE}.", first="  ", rest="    ")
-        if self.assumed_at_speed:
-            names = ", ".join(one.path for one in self.assumed_at_speed)
+        taken = [one.path for one in self.assumed_at_speed if one.limits is not None]
+        if taken:
+            names = ", ".join(taken)
             lines += paragraph(f"Taken as wide defaults from memory: {names}. See docs/closing.md.", first="  ", rest="    ")
         return lines
 
@@ -426,9 +429,11 @@ def finding_dict(one: Finding) -> dict[str, Any]:
         "message": one.message,
         "figure": one.figure,
         "limit": one.limit,
+        "margin": one.margin,
         "unit": one.unit,
         "standing": one.standing,
         "source": one.source,
+        "effect": one.effect,
         "do": one.do,
     }
 
@@ -452,6 +457,8 @@ def finding_lines(found: Iterable[Finding]) -> list[str]:
             limit = "" if one.limit is None else f"limit {one.limit:g} {one.unit} ".replace(" – ", " ")
             standing = f"{one.standing}, {one.source}" if one.source else one.standing
             lines += paragraph(f"{limit}({standing})" if limit else f"from {standing}", first="      ", rest="        ")
+            if one.effect:
+                lines += paragraph(f"in an engine: {one.effect}", first="      ", rest="        ")
             if one.do:
                 lines += paragraph(f"do: {one.do}", first="      ", rest="          ")
     return lines

@@ -1,0 +1,272 @@
+"""Every finding: a top end that trips it with its text, and one that just does not."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+import topend as te
+from topend.checks import added
+
+FLAT = te.Piston(crown=te.FlatCrown())
+
+
+def head_gasket(**changes: Any) -> te.Gasket:
+    return te.Gasket(**{"role": "head", "thickness": "0.3 mm", "fitted_thickness": "0.30 mm", **changes})
+
+
+def flush(angle: str = "0 deg", inner: str = "38 mm", **changes: Any) -> te.FlushHead:
+    return te.FlushHead(band=te.SquishBand(outer_diameter="54 mm", inner_diameter=inner, angle=angle), **changes)
+
+
+def engine(**changes: Any) -> te.TopEnd:
+    """An invented E125 with a flat crown, a flat band and 1.0 mm of gap."""
+    parts: dict[str, Any] = {
+        "crank": te.Crank(stroke="54.5 mm", rod_length="110 mm"),
+        "cylinder": te.Cylinder(bore="54 mm", ports=[te.Port(kind="exhaust", top="30 mm")]),
+        "piston": FLAT,
+        "head": flush(chamber_volume="9.2 cc"),
+        "head_gaskets": [head_gasket()],
+        "deck": te.DeckReading(clearance="0.70 mm"),
+    }
+    return te.TopEnd(**{name: part for name, part in {**parts, **changes}.items() if part is not None})
+
+
+def codes(top: te.TopEnd) -> list[str]:
+    return [one.code for one in te.findings(te.evaluate(top))]
+
+
+def the(code: str, top: te.TopEnd) -> te.Finding:
+    (found,) = [one for one in te.findings(te.evaluate(top)) if one.code == code]
+    assert found.effect
+    assert found.do
+    return found
+
+
+def test_the_plain_engine_has_nothing_to_say() -> None:
+    assert codes(engine()) == []
+
+
+# --- at speed --------------------------------------------------------------------------------------------------------
+
+
+def running(gap: float, speed: str = "12000 rpm", **crank: str) -> te.TopEnd:
+    known = te.Crank(
+        stroke="54.5 mm",
+        rod_length="110 mm",
+        rod_area="120 mm²",
+        rod_mass="150 g",
+        compliance="5 µm/kN",
+        crankpin_diameter="20 mm",
+        crankpin_length="18 mm",
+        rod_modulus="205 GPa",
+        rod_density="7850 kg/m³",
+        balance="50 %",
+        unexplained_closing="0 mm",
+        small_end=te.RollerBearing(clearance="0.03 mm", rollers="16 pcs", roller_length="16 mm"),
+        big_end=te.RollerBearing(clearance="0.05 mm", rollers="14 pcs", roller_length="12 mm"),
+        mains=te.BallBearing(clearance="0.03 mm", balls="8 pcs", ball_diameter="8.7 mm"),
+    )
+    return engine(
+        crank=known.replace(**crank),
+        piston=te.Piston(crown=te.FlatCrown(), assembly_mass="200 g", diameter="54 mm"),
+        deck=te.DeckReading(clearance=f"{gap - 0.3:.6f} mm"),
+        running=te.Running(crank_speed=speed),
+    )
+
+
+def test_touching_at_speed() -> None:
+    closing = te.evaluate(running(1.0), ["closure_total"]).shown("closure_total")
+    assert closing == pytest.approx(0.35, abs=0.03)
+    found = the("touches_at_speed", running(closing - 1e-4))
+    assert found.message == (
+        f"at 12000 rpm, throttle shut, the least gap of {closing - 1e-4:.3f} mm closes by {closing:.2f} mm "
+        f"({closing:.2f} to {closing:.2f} mm): piston and head touch"
+    )
+    assert (found.severity, found.standing, found.limit, found.unit) == ("warning", "geometry", 0.0, "mm")
+    assert found.figure == found.margin == pytest.approx(-1e-4, abs=1e-6)
+    assert found.effect.startswith("the crown knocks on the head")
+    # a ten-thousandth of a millimetre more, and no limits on anything: it just does not
+    assert not {"touches_at_speed", "may_touch_at_speed"} & set(codes(running(closing + 1e-4)))
+    # without a speed nothing is judged
+    assert "touches_at_speed" not in codes(running(closing - 1e-4).replace(running=None))
+
+
+def test_may_touch_at_speed() -> None:
+    loose: Any = {"compliance": "5 µm/kN ± 3 µm/kN"}
+    made = te.uncertainty(running(1.0, **loose), ["closure_total"])["closure_total"]
+    edge = made.value + 2.0 * made.u
+    found = the("may_touch_at_speed", running(edge - 1e-4, **loose))
+    assert found.message.endswith("that they do not touch is not proven")
+    assert f"({made.value - 2 * made.u:.2f} to {edge:.2f} mm)" in found.message
+    assert found.margin == pytest.approx(-1e-4, abs=1e-6)
+    assert "may_touch_at_speed" not in codes(running(edge + 1e-4, **loose))
+
+
+def test_wide_defaults_are_told_as_memory() -> None:
+    bare = engine(deck=te.DeckReading(clearance="0.20 mm"), running=te.Running(crank_speed="14000 rpm"))
+    assert the("may_touch_at_speed", bare).standing == "memory"
+
+
+# --- the band --------------------------------------------------------------------------------------------------------
+
+
+def test_gap_too_wide() -> None:
+    found = the("gap_wide", engine(deck=te.DeckReading(clearance="1.701 mm")))
+    assert found.message == "the gap is 2.001 mm where it is least: over 2 mm a band hardly squeezes the charge"
+    assert (found.severity, found.standing) == ("note", "common practice")
+    assert found.margin == pytest.approx(0.001)
+    assert "gap_wide" not in codes(engine(deck=te.DeckReading(clearance="1.70 mm")))
+
+
+def domed(angle: str) -> te.TopEnd:
+    return engine(piston=te.Piston(crown=te.ConeCrown(rise="2 mm")), head=flush(angle), deck=te.DeckReading(clearance="1.2 mm"))
+
+
+def test_least_gap_inside_the_band() -> None:
+    """A cone of 2 mm over 27 mm slopes 4.236 deg; over 8 mm of band, 0.1 mm of gap are 0.716 deg less."""
+    found = the("least_gap_inside", domed("3.5 deg"))
+    gap = te.evaluate(domed("3.5 deg")).shown("squish_min")
+    assert found.message == f"the least gap, {gap:.3f} mm, lies inside the band, not at the bore, where it is 1.500 mm"
+    assert found.standing == "geometry"
+    assert found.figure == pytest.approx(1.5 - gap)
+    assert "least_gap_inside" not in codes(domed("3.55 deg"))
+
+
+def test_band_against_crown() -> None:
+    found = the("band_against_crown", engine(head=flush("4.01 deg", chamber_volume="9.2 cc")))
+    assert found.message == (
+        "the band (4.0 deg) does not follow the crown: between its edges the gap opens by 4.0 deg toward the centre, from 1.000 to 1.561 mm"
+    )
+    assert found.effect == "the band works over part of its width"
+    assert (found.standing, found.limit, found.unit) == ("memory", 4.0, "deg")
+    assert "band_against_crown" not in codes(engine(head=flush("4.0 deg", chamber_volume="9.2 cc")))
+    closing = the("band_against_crown", domed("0.2 deg"))
+    assert "the gap closes by 4.0 deg toward the centre" in closing.message
+    assert closing.effect == "the band is tightest at its inner edge and traps the charge outside it"
+
+
+@pytest.mark.parametrize(("code", "limit", "side"), [("squish_slow", 15.0, -1.0), ("squish_fast", 30.0, 1.0)])
+def test_squish_velocity_out_of_its_range(code: str, limit: float, side: float) -> None:
+    at_1000 = te.evaluate(engine(running=te.Running(crank_speed="1000 rpm"))).shown("squish_velocity_peak")
+    # the peak goes with speed
+    speed = limit / at_1000 * 1000.0
+    outside, inside = (engine(running=te.Running(crank_speed=f"{speed * factor} rpm")) for factor in (1.0 + side * 1e-3, 1.0 - side * 1e-3))
+    found = the(code, outside)
+    word = "under" if side < 0 else "over"
+    assert found.message == (
+        f"squish velocity peaks at {limit * (1 + side * 1e-3):.1f} m/s: {word} the 15 to 30 m/s that most loop-scavenged engines are set to"
+    )
+    assert (found.severity, found.standing, found.limit) == ("note", "memory", limit)
+    assert code not in codes(inside)
+
+
+# --- gaskets, ring, passages -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("role", ["base", "head"])
+def test_many_gaskets(role: str) -> None:
+    one = te.Gasket(role=role, thickness="0.1 mm", fitted_thickness="0.1 mm")
+    four, three = (engine(**{f"{role}_gaskets": [one] * count}) for count in (4, 3))
+    found = the("many_gaskets", four)
+    assert found.message == f"4 {role} gaskets in one stack, where 3 are the most that is usual"
+    assert (found.figure, found.limit, found.margin, found.standing) == (4.0, 3.0, 1.0, "common practice")
+    assert "many_gaskets" not in codes(three)
+
+
+def test_a_gasket_that_hangs_into_the_recess() -> None:
+    recessed = flush(recess_offset="0.2 mm", recess_diameter="56 mm")
+    found = the("gasket_hangs", engine(head=recessed, head_gaskets=[head_gasket(opening="55 mm")]))
+    assert found.message == "head_gaskets.0: its opening (55 mm) is smaller than the recess (56 mm): 0.50 mm of it hang free"
+    assert (found.severity, found.margin) == ("warning", pytest.approx(-1.0))
+    assert "gasket_hangs" not in codes(engine(head=recessed, head_gaskets=[head_gasket(opening="56 mm")]))
+    level = flush(recess_diameter="56 mm")
+    assert "gasket_hangs" not in codes(engine(head=level, head_gaskets=[head_gasket(opening="55 mm")]))
+
+
+def test_passages_stepped_by_a_spacer() -> None:
+    cylinder = te.Cylinder(bore="54 mm", window_diameter="76 mm")
+    gaskets = [
+        te.Gasket(role="base", thickness="0.2 mm", window_diameter="76 mm"),
+        te.Gasket(role="base", thickness="1 mm", window_diameter="74 mm"),
+    ]
+    found = the("passages_stepped", engine(cylinder=cylinder, base_gaskets=gaskets))
+    assert found.message == ("base_gaskets.1: its cut-outs reach out to 74 mm, the transfer passages to 76 mm: a step of 1.00 mm all along")
+    assert (found.severity, found.margin) == ("warning", pytest.approx(-2.0))
+    assert "passages_stepped" not in codes(engine(cylinder=cylinder, base_gaskets=gaskets[:1]))
+
+
+def test_little_room_beside_a_piston_above_the_deck() -> None:
+    def proud(opening: str, deck: str = "-0.1 mm", **head: Any) -> te.TopEnd:
+        return engine(
+            piston=te.Piston(crown=te.FlatCrown(), diameter="53.9 mm"),
+            head=flush(recess_offset="1 mm", **head),
+            head_gaskets=[head_gasket(opening=opening)],
+            deck=te.DeckReading(clearance=deck),
+        )
+
+    found = the("side_room_small", proud("54.38 mm"))
+    assert found.message == (
+        "the piston stands 0.100 mm above the deck at TDC and has 0.240 mm of room beside it in head_gaskets.0.opening"
+    )
+    assert (found.severity, found.limit, found.margin) == ("warning", 0.25, pytest.approx(-0.01))
+    assert "side_room_small" not in codes(proud("54.40 mm"))
+    assert "side_room_small" not in codes(proud("54.38 mm", deck="0 mm"))
+    # through the gasket and into the recess
+    into = the("side_room_small", proud("56 mm", deck="-0.4 mm", recess_diameter="54.2 mm"))
+    assert into.message.endswith("has 0.150 mm of room beside it in head.recess_diameter")
+
+
+@pytest.mark.parametrize(
+    ("deck", "severity", "told"),
+    [
+        ("0.49 mm", "note", "the top ring's upper side comes to 0.990 mm below the deck at TDC: it may run into the chamfer of the bore"),
+        ("-0.60 mm", "warning", "the top ring's upper side comes to 0.100 mm above the deck at TDC: it leaves the bore"),
+    ],
+)
+def test_the_top_ring_near_the_deck(deck: str, severity: str, told: str) -> None:
+    def shallow(clearance: str) -> te.TopEnd:
+        return engine(
+            piston=te.Piston(crown=te.FlatCrown(), top_land="0.5 mm"),
+            head=flush(recess_offset="1 mm"),
+            deck=te.DeckReading(clearance=clearance),
+        )
+
+    found = the("ring_near_deck", shallow(deck))
+    assert (found.severity, found.message) == (severity, told)
+    assert "ring_near_deck" not in codes(shallow("0.50 mm"))
+
+
+def test_timing_moved_by_the_base_stack() -> None:
+    """By hand: the exhaust 30 mm below the deck, 0.70 below it the crown; the stack lifts the barrel by what it is thicker."""
+
+    def lifted(thickness: str) -> te.TopEnd:
+        base = te.Gasket(role="base", thickness=thickness, fitted_thickness=thickness)
+        return engine(base_gaskets=[base], deck=te.DeckReading(clearance="0.70 mm", base_thickness="0.2 mm"))
+
+    found = the("timing_moved", lifted("0.9 mm"))
+    then = te.evaluate(lifted("0.2 mm")).shown("exhaust_duration")
+    now = te.evaluate(lifted("0.9 mm")).shown("exhaust_duration")
+    assert found.message == (
+        f"the base stack makes the exhaust open {now - then:.1f} deg longer than the stack under the deck reading: "
+        f"{now:.1f} deg instead of {then:.1f}"
+    )
+    assert found.figure == pytest.approx(now - then, rel=1e-9)
+    # two degrees are about 0.49 mm here
+    assert "timing_moved" not in codes(lifted("0.68 mm"))
+    assert "timing_moved" in codes(lifted("0.72 mm"))
+
+
+# --- all of them -----------------------------------------------------------------------------------------------------
+
+
+def test_what_is_found_does_not_depend_on_what_was_asked_for() -> None:
+    trap = domed("0.2 deg").replace(running=te.Running(crank_speed="17000 rpm"))
+    for outputs in (["squish_edge"], ["squish_min"], []):
+        assert te.findings(te.evaluate(trap, outputs)) == te.findings(te.evaluate(trap))
+
+
+def test_nothing_is_found_where_nothing_is_known() -> None:
+    assert te.findings(te.evaluate(te.TopEnd())) == []
+    assert added.findings(te.evaluate(te.TopEnd(crank=te.Crank(stroke="40 mm")))) == []

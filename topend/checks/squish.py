@@ -1,0 +1,125 @@
+"""Findings about the shape of the squish band and what it does to the gas. They are notes: none of them fails a build alone."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from topend.checks.gap import LEAST_GAP_MM
+from topend.evaluation import Result, evaluate
+from topend.physics import wiring
+from topend.quantities import Finding
+
+__all__ = ["GAP_WIDE_MM", "INSIDE_MM", "SLOPE_DEG", "VELOCITY", "findings"]
+
+#: Common practice: beyond this a band no longer works as one.
+GAP_WIDE_MM: Final = 2.0
+#: How much nearer crown and head may come inside the band than at its edge before it is said.
+INSIDE_MM: Final = 0.10
+#: How far the band's angle may lie from the crown's slope, on the mean of the band.
+SLOPE_DEG: Final = 4.0
+#: m/s below and above which it is said; 15 to 20 is a guideline for loop-scavenged engines, racing ones run more.
+VELOCITY: Final = (15.0, 30.0)
+_NOTHING: Final = 1e-9
+_JUDGED: Final = ("squish_edge", "squish_min", "squish_inner", "squish_velocity_peak")
+
+
+def findings(result: Result) -> list[Finding]:
+    """What is to be said of the band; what is judged does not depend on which outputs `result` was asked for.
+
+    >>> from topend.assembly import TopEnd
+    >>> from topend.evaluation import evaluate
+    >>> from topend.parts import DeckReading, FlushHead, Gasket
+    >>> high = TopEnd(deck=DeckReading(clearance="2.0 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
+    >>> [finding.code for finding in findings(evaluate(high))]
+    ['gap_wide']
+    """
+    if any(name not in result and name not in result.missing for name in _JUDGED):
+        result = evaluate(result.top)
+    found: list[Finding] = []
+    edge = result.shown("squish_edge") if "squish_edge" in result else math.nan
+    least = result.shown("squish_min") if "squish_min" in result else math.nan
+    widest = least if least == least else edge
+    if widest > GAP_WIDE_MM + _NOTHING:
+        found.append(
+            Finding(
+                code="gap_wide",
+                severity="note",
+                message=f"the gap is {widest:.3f} mm where it is least: over {GAP_WIDE_MM:g} mm a band hardly squeezes the charge",
+                do="a thinner base or head gasket, or a head that drops in further",
+                standing="common practice",
+                figure=widest,
+                limit=GAP_WIDE_MM,
+                unit="mm",
+                effect="little squish, end gas that stays hot in the band, and a lower ratio",
+            )
+        )
+    # a least gap that is too small besides is told with its place by the findings about the gap
+    if edge - least > INSIDE_MM + _NOTHING and least >= LEAST_GAP_MM - _NOTHING:
+        found.append(
+            Finding(
+                code="least_gap_inside",
+                severity="note",
+                message=f"the least gap, {least:.3f} mm, lies inside the band, not at the bore, where it is {edge:.3f} mm",
+                do="measure there too; a band angle nearer to the crown's slope evens it",
+                standing="geometry",
+                source="a tenth of a millimetre is our own limit for saying so",
+                figure=edge - least,
+                limit=INSIDE_MM,
+                unit="mm",
+                effect="wire laid at the bore reads more than there is; the crown meets the head further in first",
+            )
+        )
+    found += _slope(result)
+    if "squish_velocity_peak" in result:
+        peak = result.shown("squish_velocity_peak")
+        low, high = VELOCITY
+        if not low - _NOTHING <= peak <= high + _NOTHING:
+            slow = peak < low
+            found.append(
+                Finding(
+                    code="squish_slow" if slow else "squish_fast",
+                    severity="note",
+                    message=f"squish velocity peaks at {peak:.1f} m/s: {'under' if slow else 'over'} the {low:g} to {high:g} m/s "
+                    "that most loop-scavenged engines are set to",
+                    do="a smaller gap or a wider band" if slow else "a larger gap, a narrower band, or a band that opens inward",
+                    standing="memory",
+                    source="15 to 20 m/s is a guideline; what is wanted goes by use",
+                    figure=peak,
+                    limit=low if slow else high,
+                    unit="m/s",
+                    effect="slow burning and an engine that knocks sooner" if slow else "heat lost to head and crown, and rough running",
+                )
+            )
+    return found
+
+
+def _slope(result: Result) -> list[Finding]:
+    """The band's mean opening toward the centre, as an angle: from the gaps at both its edges."""
+    names = ("squish_edge", "squish_inner", "head.band.inner_radius", "head.band.outer_radius", "head.band.slope")
+    planned = wiring.plan(result.top.row.structure, names)
+    if planned.missing:
+        return []
+    values = wiring.run(planned, result.top.values)
+    edge, inner, inner_radius, outer_radius, slope = (float(values[name][0]) for name in names)
+    opening = math.degrees(math.atan((inner - edge) / (outer_radius - inner_radius)))
+    if abs(opening) <= SLOPE_DEG + _NOTHING:
+        return []
+    band = math.degrees(math.atan(slope))
+    way = "opens" if opening > 0.0 else "closes"
+    return [
+        Finding(
+            code="band_against_crown",
+            severity="note",
+            message=f"the band ({band:.1f} deg) does not follow the crown: between its edges the gap {way} by {abs(opening):.1f} deg "
+            f"toward the centre, from {edge * 1e3:.3f} to {inner * 1e3:.3f} mm",
+            do="a head whose band angle is nearer to the crown's slope",
+            standing="memory",
+            figure=abs(opening),
+            limit=SLOPE_DEG,
+            unit="deg",
+            effect="the band works over part of its width"
+            if opening > 0.0
+            else "the band is tightest at its inner edge and traps the charge outside it",
+        )
+    ]
