@@ -280,7 +280,7 @@ def test_a_fit_without_a_drawer(refuses, job) -> None:
             "exhaust_duration=2 mm",
             "--at-least exhaust_duration needs an angle, such as \"9 deg\"; got '2 mm', which is a length. Units: deg, °, rad",
         ),
-        ("--at-most", "squish_min=0.2 mm", "no value of squish_min can be 0.9 mm ± 0.08 mm and at most 0.2 mm"),
+        ("--at-most", "squish_min=0.2 mm", f"{EXAMPLE}: no value of squish_min can be 0.9 mm ± 0.08 mm and at most 0.2 mm"),
     ],
 )
 def test_options_of_fit_that_cannot_be_used(refuses, option: str, value: str, message: str) -> None:
@@ -293,7 +293,7 @@ def test_the_same_target_twice(refuses) -> None:
 
 
 def test_a_least_gap_without_a_unit(refuses) -> None:
-    assert refuses("fit", EXAMPLE, "--least-gap", "0.6").startswith('least_gap needs a length, such as "0.6 mm"')
+    assert refuses("fit", EXAMPLE, "--least-gap", "0.6").startswith(f'{EXAMPLE}: least_gap needs a length, such as "0.6 mm"')
 
 
 @pytest.mark.parametrize(

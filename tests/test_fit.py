@@ -349,7 +349,10 @@ GAP = ("0.90 mm", "0.05 mm")
 @pytest.mark.parametrize(
     ("asked", "message"),
     [
-        ({"squish_min": GAP, "least_gap": "-0.5 mm"}, "least_gap must be more than 0 mm; got '-0.5 mm'; None lifts the floor on purpose"),
+        (
+            {"squish_min": GAP, "least_gap": "-0.5 mm"},
+            "least_gap must be more than 0 mm; got '-0.5 mm'; None (in a file and on the command line: none) lifts the floor on purpose",
+        ),
         ({"stock": te.GasketSet(items=[]), "squish_min": GAP}, "the drawer is empty: stock has no gasket of any kind"),
         (
             {"squish_min": ("0.40 mm", "0.05 mm")},

@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     import topend.measure as measure  # noqa: F401
     from topend.assembly import TopEnd as TopEnd
     from topend.checks import findings as findings
+    from topend.curves import Curve as Curve
+    from topend.curves import contact_probability as contact_probability
+    from topend.curves import curve as curve
+    from topend.errors import ArgumentError as ArgumentError
     from topend.errors import AssemblyError as AssemblyError
     from topend.errors import FitError as FitError
     from topend.errors import JobError as JobError
@@ -76,7 +80,9 @@ if TYPE_CHECKING:
 _HOME = {
     "topend.assembly": ("TopEnd",),
     "topend.checks": ("findings",),
+    "topend.curves": ("Curve", "contact_probability", "curve"),
     "topend.errors": (
+        "ArgumentError",
         "AssemblyError",
         "FitError",
         "JobError",

@@ -10,7 +10,7 @@ from typing import Any, Final, Literal
 import numpy as np
 from pydantic import Field, PrivateAttr, model_validator
 
-from topend.errors import AssemblyError, PartError, Problem, UnknownNameError
+from topend.errors import AssemblyError, PartError, Problem, UnknownNameError, must_be
 from topend.parts import (
     AssembledVolume,
     Crank,
@@ -115,6 +115,8 @@ class TopEnd(Part):
         assembled volume cannot follow other parts than gaskets; such a change is refused unless it is replaced too.
         Raises `UnknownNameError` for a path nobody has, `PartError` for a value that does not fit, `AssemblyError`.
         """
+        if changes is not None:
+            must_be("replace", "changes", changes, Mapping, '; give values by path, such as {"head.recess_offset": "-1.1 mm"}')
         return type(self)(**self._replaced({**(changes or {}), **parts}))
 
     def _replaced(self, wanted: Mapping[str, Any]) -> dict[str, Any]:

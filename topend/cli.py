@@ -165,8 +165,12 @@ def build_app() -> "typer.Typer":
         if read.fit is None:
             raise FitError(f"{read.file}: has no [fit] table, so there is no drawer to choose from; see docs/job-files.md")
         asked = _asked(read.fit, target or (), at_least or (), at_most or (), least_gap, best)
+        try:
+            fit = fit_gaskets(read.top, **asked.arguments())
+        except FitError as error:
+            raise FitError(f"{read.file}: {error}") from None
         made = FitReport(
-            fit_gaskets(read.top, **asked.arguments()),
+            fit,
             targets=asked.targets,
             at_least=asked.at_least,
             at_most=asked.at_most,

@@ -9,9 +9,10 @@ import difflib
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 __all__ = [
+    "ArgumentError",
     "AssemblyError",
     "FitError",
     "JobError",
@@ -27,6 +28,7 @@ __all__ = [
 ]
 
 _CONTROLS: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+_LONGEST_NAME: Final = 200
 _TAIL: Final = re.compile(r".*[./]")
 
 
@@ -36,6 +38,9 @@ def nearest(name: str, names: Iterable[str], *, count: int = 3) -> list[str]:
     >>> nearest("squish_egde", ["squish_edge", "squish_mean", "blowdown"])
     ['squish_edge', 'squish_mean']
     """
+    if len(name) > _LONGEST_NAME:
+        # comparing takes time with the square of the length, and nobody mistypes so much
+        return []
     pool = list(dict.fromkeys(names))
     # a forgotten or wrong prefix first: "stroke" for "crank.stroke", "NAME" for "pack/NAME"
     tail = _TAIL.sub("", name)
@@ -145,9 +150,37 @@ class UnknownNameError(TopendError, LookupError, AttributeError):
         super().__init__(f"no {what} is called {name!r} in {searched}{did_you_mean(name, known)}")
 
 
+class ArgumentError(TopendError, TypeError):
+    """A function was given something of another kind than it takes: a part for a top end, a text for a list of names."""
+
+
 class FitError(TopendError, ValueError):
     """A question to a solver that cannot be asked: empty drawer, targets that exclude each other, ..."""
 
 
 class StudyError(TopendError, ValueError):
     """A study that cannot be run as it was asked: an axis without effect, a folder that holds another study, ..."""
+
+
+def listed(what: str, names: object, example: str) -> None:
+    """Raise `ArgumentError` where one text stands for a list of names: it would be read letter by letter.
+
+    >>> listed("outputs", ["squish_edge"], "squish_edge")
+    """
+    if isinstance(names, (str, bytes)):
+        raise ArgumentError(f'{what} must be a list of names, such as ["{example}"]; got the text {names!r}')
+
+
+def must_be(function: str, argument: str, given: object, wanted: Any, hint: str = "") -> None:
+    """Raise `ArgumentError` unless `given` is a `wanted`.
+
+    >>> must_be("evaluate", "top", 3, str)
+    Traceback (most recent call last):
+    topend.errors.ArgumentError: evaluate: top must be a str; got 3, an int
+    """
+    if not isinstance(given, wanted):
+        kind = type(given).__name__
+        what = repr(given) if isinstance(given, (str, int, float, type(None))) else f"a {kind}"
+        article = "an" if kind[:1].lower() in "aeiou" else "a"
+        shown = f"{what}, {article} {kind}" if isinstance(given, (str, int, float)) else what
+        raise ArgumentError(f"{function}: {argument} must be a {wanted.__name__}; got {shown}{hint}")

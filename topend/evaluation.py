@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from topend.assembly import GAP_AT, Row, TopEnd
-from topend.errors import MissingInputError, PackError, PartError, Problem, UnknownNameError
+from topend.errors import MissingInputError, PackError, PartError, Problem, UnknownNameError, listed, must_be
 from topend.parts import Provenance
 from topend.physics import squish, wiring
 from topend.physics.tape import Replay
@@ -189,6 +189,8 @@ def evaluate(top: TopEnd, outputs: Iterable[str] | None = None, *, extra: Iterab
     >>> print(f"{travel:.3f~P}")
     54.500 mm
     """
+    must_be("evaluate", "top", top, TopEnd)
+    listed("outputs", outputs, "squish_edge")
     added = {one.output.name: one for one in extra}
     names = (*ALWAYS, *added) if outputs is None else tuple(name if name in added else output(name).name for name in outputs)
     wanted = tuple(name for name in names if name not in added)
@@ -249,7 +251,8 @@ def assumed_in(row: Row, planned: wiring.Plan, values: Mapping[str, Any]) -> tup
         if _idle(step.name, values):
             continue
         if not step.inputs and step.assumption.limits is None:
-            path = step.name.removesuffix("-change").replace("base_change", "base_thickness").replace("head_change", "head_thickness")
+            path = step.name.removesuffix("-change").removesuffix(".cap_height")
+            path = path.replace("base_change", "base_thickness").replace("head_change", "head_thickness")
             found.append(Assumed(path, None, None, step.assumption.why))
             continue
         ends = default_limits(row, step, values)

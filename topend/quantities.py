@@ -277,7 +277,7 @@ INPUTS: Final[dict[str, Input]] = {
         Input("piston.pin_diameter", "mm", "Piston pin that the piston takes."),
         Input("piston.top_land", "mm", "Crown edge down to the top ring's upper side."),
         Input("piston.assembly_mass", "g", "Piston with rings, pin, clips and small-end bearing: all that hangs on the rod."),
-        Input("piston.crown.rise", "mm", "Centre of a cone or sphere-cap crown above its edge; negative for a hollow."),
+        Input("piston.crown.rise", "mm", "Centre of a cone, sphere-cap or measured crown above its edge; negative for a hollow."),
         Input("piston.crown.depth", "mm", "Depth of a dish below the flat around it."),
         Input("piston.crown.diameter", "mm", "Diameter of a dish at the flat around it."),
         Input("piston.crown.volume", "cc", "Measured volume of a crown above its edge plane; negative for a hollow."),

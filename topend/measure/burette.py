@@ -183,7 +183,7 @@ class Burette(_Volume):
     """
 
     title: ClassVar[str] = "burette"
-    kind: Literal["burette"] = "burette"
+    kind: Literal["burette"] = Field(default="burette", description="Which reading it is; written in files, never needed in code.")
     fillings: tuple[tuple[NonNegativeVolume, ...], ...] = Field(description="Start and end of each filling, and two more for every refill.")
     nominal: PositiveVolume = Field(description="Nominal volume of the burette.")
     division: PositiveVolume = Field(description="Its smallest division.")
@@ -254,7 +254,8 @@ class Burette(_Volume):
 class Weighing(_Volume):
     """A volume by the mass of what was filled: `fillings` holds the vessel's mass before and after, and two more for every refill.
 
-    Water unless `density` is stated. Buoyancy counts; the volume is that at the liquid's temperature.
+    Water unless `density` is stated. Buoyancy counts; the volume is that at the liquid's temperature, or, with `glass`, what a vessel of it
+    holds at 20 degC: to see what a burette is worth, weigh what it gave.
 
     >>> head = Weighing(setup="plate", plug="fitted", temperature="20 degC", fillings=[["112.41 g", "106.02 g"], ["112.40 g", "106.03 g"]])
     >>> round(head.results()[0].value, 3)
@@ -262,12 +263,15 @@ class Weighing(_Volume):
     """
 
     title: ClassVar[str] = "weighing"
-    kind: Literal["weighing"] = "weighing"
+    kind: Literal["weighing"] = Field(default="weighing", description="Which reading it is; written in files, never needed in code.")
     fillings: tuple[tuple[NonNegativeMass, ...], ...] = Field(description="Mass before and after each filling.")
     scale_limits: NonNegativeMass | None = Field(default=None, description="Limit of the scale's error; not given: 0.02 g.")
     scale_step: NonNegativeMass | None = Field(default=None, description="Its smallest step; not given: 0.01 g.")
     temperature: Temperature | None = Field(default=None, description="Temperature of the liquid; not given: 20 ± 3 degC.")
     pressure: AirPressure | None = Field(default=None, description="Air pressure; not given: 1013 ± 40 hPa.")
+    glass: Literal["borosilicate", "soda-lime"] | None = Field(
+        default=None, description="Glass of a vessel whose marks hold at 20 degC, where what it gave was weighed; not given: none."
+    )
     density: float | None = Field(default=None, gt=500.0, lt=1500.0, description="Density of a liquid other than water [kg/m³].")
 
     @model_validator(mode="after")
@@ -289,12 +293,12 @@ class Weighing(_Volume):
         terms.append(rectangular("temperature", warm, 3.0 if self.temperature is None else limits_of(self.temperature, 0.5)))
         air = 101325.0 if self.pressure is None else self.pressure.si
         terms.append(rectangular("air pressure", air, 4000.0 if self.pressure is None else limits_of(self.pressure, 500.0)))
-        own = self.density
+        own, glass = self.density, 0.0 if self.glass is None else GLASS[self.glass]
 
         def fill(mass: Any, scale: Any, step: Any, celsius: Any, pressure: Any) -> Any:
             density = water_density(celsius) if own is None else own
             about = air_density(celsius=celsius, pressure=pressure)
-            return volume_from_mass(mass=mass + scale + step, celsius=celsius, air=about, density=density)
+            return volume_from_mass(mass=mass + scale + step, celsius=celsius, air=about, glass=glass, density=density)
 
         return (self._finished(terms, fill, notes),)
 

@@ -27,7 +27,7 @@ class Deck(Reading):
     """
 
     title: ClassVar[str] = "deck"
-    kind: Literal["deck"] = "deck"
+    kind: Literal["deck"] = Field(default="deck", description="Which reading it is; written in files, never needed in code.")
     readings: tuple[NonNegativeLength, ...] = Field(description="Depths read, at several places around.")
     crown: Literal["below", "above"] = Field(description="Whether the crown lies below the deck or stands above it.")
     instrument: InstrumentName = Field(default="depth gauge", description="What it was read with.")
@@ -79,7 +79,7 @@ class Dial(Reading):
     """
 
     title: ClassVar[str] = "dial"
-    kind: Literal["dial"] = "dial"
+    kind: Literal["dial"] = Field(default="dial", description="Which reading it is; written in files, never needed in code.")
     touching: tuple[Length, ...] = Field(description="What the dial showed with the piston against the head.")
     at_tdc: tuple[Length, ...] = Field(description="What it showed at TDC, reassembled.")
     tilt: Angle | None = Field(default=None, description="Stem of the dial off the bore's axis; not given: 0 ± 5 deg.")

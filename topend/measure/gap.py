@@ -110,7 +110,7 @@ class Wire(Reading):
     """
 
     title: ClassVar[str] = "gap"
-    kind: Literal["wire"] = "wire"
+    kind: Literal["wire"] = Field(default="wire", description="Which reading it is; written in files, never needed in code.")
     readings: tuple[PositiveLength, ...] = Field(description="Thickness of each wire where it is thinnest, at that radius.")
     clocks: tuple[Angle, ...] = Field(default=(), description="Clock angle of each; not given: evenly around, the first at 0.")
     radius: PositiveLength = Field(description="Radius from the bore's axis at which they were read.")
@@ -268,7 +268,7 @@ class Strip(Reading):
     """
 
     title: ClassVar[str] = "strip"
-    kind: Literal["strip"] = "strip"
+    kind: Literal["strip"] = Field(default="strip", description="Which reading it is; written in files, never needed in code.")
     low: NonNegativeLength = Field(description="The lesser gap between whose marks the width lies.")
     high: PositiveLength = Field(description="The greater one.")
     radius: PositiveLength = Field(description="Radius from the bore's axis at which it lay.")

@@ -28,7 +28,7 @@ class BandOffset(Reading):
     """
 
     title: ClassVar[str] = "band offset"
-    kind: Literal["band_offset"] = "band_offset"
+    kind: Literal["band_offset"] = Field(default="band_offset", description="Which reading it is; written in files, never needed in code.")
     band: Literal["recessed", "proud"] = Field(description="Whether the band is recessed into the head or stands proud of its face.")
     readings: tuple[NonNegativeLength, ...] = Field(
         min_length=1, description="Depths or heights, evenly around, from 12 o'clock clockwise."
@@ -62,7 +62,7 @@ class BandAngle(Reading):
     """
 
     title: ClassVar[str] = "band angle"
-    kind: Literal["band_angle"] = "band_angle"
+    kind: Literal["band_angle"] = Field(default="band_angle", description="Which reading it is; written in files, never needed in code.")
     outer_radius: PositiveLength = Field(description="Radius of the outer reading.")
     inner_radius: PositiveLength = Field(description="Radius of the inner reading.")
     outer_depth: tuple[NonNegativeLength, ...] = Field(description="Depths there.")

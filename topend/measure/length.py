@@ -21,7 +21,7 @@ class LengthOf(Reading):
     """
 
     title: ClassVar[str] = "length"
-    kind: Literal["length"] = "length"
+    kind: Literal["length"] = Field(default="length", description="Which reading it is; written in files, never needed in code.")
     of: str = Field(description="The input path it gives, such as cylinder.bore or cylinder.ports.0.top.")
     readings: tuple[Length, ...] = Field(description="What was read.")
     instrument: InstrumentName = Field(default="caliper", description="What it was read with.")
@@ -48,7 +48,7 @@ class GasketThickness(Reading):
     """
 
     title: ClassVar[str] = "gasket"
-    kind: Literal["gasket"] = "gasket"
+    kind: Literal["gasket"] = Field(default="gasket", description="Which reading it is; written in files, never needed in code.")
     of: str = Field(pattern=r"^(base|head)_gaskets\.[0-9]+$", description="Which gasket: base_gaskets.N or head_gaskets.N, N from 0.")
     before: tuple[PositiveLength, ...] = Field(default=(), description="Points read before it was fitted.")
     after: tuple[PositiveLength, ...] = Field(default=(), description="Points read after the nuts had been down.")

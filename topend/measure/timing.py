@@ -43,7 +43,7 @@ class Timing(Reading):
     """
 
     title: ClassVar[str] = "timing"
-    kind: Literal["timing"] = "timing"
+    kind: Literal["timing"] = Field(default="timing", description="Which reading it is; written in files, never needed in code.")
     port: Literal["exhaust", "transfer"] = Field(description="Which port.")
     stop_before: Angle = Field(description="Disc at the stop's contact before TDC.")
     stop_after: Angle = Field(description="Disc at the stop's contact after TDC.")

@@ -10,7 +10,7 @@ from typing import Any, ClassVar, Final, Self, get_args, get_origin
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from pydantic.fields import FieldInfo
 
-from topend.errors import AssemblyError, PartError, Problem, did_you_mean
+from topend.errors import ArgumentError, AssemblyError, PartError, Problem, did_you_mean
 from topend.parts.provenance import Origin, Provenance
 from topend.quantities import INPUTS, Basis
 from topend.units import Quantity, StatedQuantity, StatedValueError
@@ -43,8 +43,12 @@ class Part(BaseModel):
 
     title: ClassVar[str] = ""
 
-    def __init__(self, /, **data: Any) -> None:
+    def __init__(self, /, *values: Any, **data: Any) -> None:
         __tracebackhide__ = True
+        if values:
+            fields = [name for name in type(self).model_fields if name not in Part.model_fields and name not in ("shape", "kind")]
+            example = f"{type(self).__name__}({fields[0]}=...)" if fields else f"{type(self).__name__}()"
+            raise ArgumentError(f"{type(self).__name__} takes its fields by name, such as {example}; got {values[0]!r} without one")
         try:
             self.__pydantic_validator__.validate_python(data, self_instance=self)
         except ValidationError as error:

@@ -62,7 +62,8 @@ class DishCrown(Part):
 class MeasuredCrown(Part):
     """A crown of unknown shape whose volume above the edge plane was measured; its slope at the edge, if that was too.
 
-    Near the edge it is taken as straight at `edge_slope`; without a slope nothing but its volume is known.
+    Across the band it is taken as straight at `edge_slope`, and that is listed as assumed; without a slope nothing but its
+    volume is known. `rise`, its centre above its edge, is wanted only for a deck read at the centre.
 
     >>> MeasuredCrown(volume="1.9 cc", edge_slope="8 deg").volume
     <Quantity(1.9 cc)>
@@ -71,6 +72,7 @@ class MeasuredCrown(Part):
     shape: Literal["measured"] = Field(default="measured", description=_SHAPE)
     volume: Volume = stated_field("piston.crown.volume", default=...)
     edge_slope: SharpAngle | None = stated_field("piston.crown.edge_slope")
+    rise: Length | None = stated_field("piston.crown.rise")
 
 
 if TYPE_CHECKING:

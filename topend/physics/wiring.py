@@ -202,11 +202,11 @@ def _crown_nodes(piston: str, shape: str | None) -> list[Node]:
             _node(f"{at}.centre_rise", _minus, value=f"{at}.depth"),
         ]
     elif shape == "measured":
+        straight = Assumption("shape of the measured crown not known: taken as straight at its edge slope across the band")
         nodes += [
-            _node(f"{at}.cap_height", _zero),
+            _node(f"{at}.cap_height", _zero, straight),
             _node(f"{at}.cap_radius", _same, value=own),
             _node(f"{at}.slope", _tangent, angle=f"{at}.edge_slope"),
-            # it has none: what a deck read away from the edge lacks is then told by the name other crowns have for it
             _node(f"{at}.centre_rise", _same, value=f"{at}.rise"),
         ]
     else:
@@ -953,7 +953,8 @@ _STATED_SIZES = (
 )
 
 #: What parts have checked at the door, and columns have not.
-SIZES: tuple[Check, ...] = (    *(Check("not_a_size", (path,), lambda size: ~(size > 0.0)) for path in _SIZES),
+SIZES: tuple[Check, ...] = (
+    *(Check("not_a_size", (path,), lambda size: ~(size > 0.0)) for path in _SIZES),
     Check("not_a_size", ("base.thickness",), lambda size: ~(size >= 0.0)),
     Check("not_a_size", ("head_gasket.thickness",), lambda size: ~(size >= 0.0)),
     Check("not_a_size", ("head.band.angle",), lambda angle: ~(np.abs(angle) < np.radians(80.5))),

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from topend.assembly import Row, TopEnd, lowered
-from topend.errors import FitError
+from topend.errors import FitError, must_be
 from topend.evaluation import Result, evaluate, evaluate_columns, needs_message
 from topend.parts import Gasket, GasketSet, Head
 from topend.physics import volumes, wiring
@@ -308,6 +308,8 @@ def fit_gaskets(
     >>> fit.considered, fit.feasible, [gasket.thickness.text for gasket in fit.best[0].head_gaskets]
     (4, 2, ['0.2 mm', '0.2 mm'])
     """
+    must_be("fit_gaskets", "top", top, TopEnd)
+    must_be("fit_gaskets", "stock", stock, GasketSet)
     wishes = [_target(name, given) for name, given in targets.items()]
     wishes += [_limit(name, given, least=True) for name, given in (at_least or {}).items()]
     wishes += [_limit(name, given, least=False) for name, given in (at_most or {}).items()]
@@ -319,9 +321,12 @@ def fit_gaskets(
         try:
             floor = stated(least_gap, KINDS["length"])
         except StatedValueError as error:
-            raise FitError(f"least_gap {error}; None lifts the floor") from None
+            raise FitError(f"least_gap {error}; None (in a file and on the command line: none) lifts the floor") from None
         if floor.si <= 0.0:
-            raise FitError(f"least_gap must be more than 0 mm; got {floor.text!r}; None lifts the floor on purpose")
+            raise FitError(
+                f"least_gap must be more than 0 mm; got {floor.text!r}; "
+                "None (in a file and on the command line: none) lifts the floor on purpose"
+            )
     if not any(item.count for item in stock.items):
         raise FitError("the drawer is empty: stock has no gasket of any kind")
     question = _Question.ask(top, stock, heads, _range("base_count", base_count), head_count, wishes, least_gap)
