@@ -362,24 +362,32 @@ class _Group:
     thickness: Floats
     volume: Floats | None
 
+    @functools.cached_property
+    def by_head(self) -> tuple[dict[str, Any], dict[str, Any]]:
+        """The heads' rows as columns: what all have in common, and what differs from head to head."""
+        first = self.rows[0].values
+        if len(self.rows) == 1:
+            return {path: np.array([value]) for path, value in first.items()}, {}
+        every = {path: np.array([row.values[path] for row in self.rows]) for path in first}
+        same = {path: column[:1] for path, column in every.items() if (column == column[0]).all()}
+        return same, {path: column for path, column in every.items() if path not in same}
+
     def columns(self, pairs: Any, base: Floats) -> dict[str, Any]:
         """Columns of rows (pair, base sum), as `evaluate_columns` takes them."""
-        made: dict[str, Any] = {}
-        heads = self.at_head[pairs]
-        first = self.rows[0].values
-        for path, value in first.items():
-            every = [row.values[path] for row in self.rows]
-            made[path] = np.array([value]) if all(one == value for one in every) else np.array(every)[heads]
+        same, differing = self.by_head
+        made: dict[str, Any] = dict(same)
+        if differing:
+            heads = self.at_head[pairs]
+            made.update({path: column[heads] for path, column in differing.items()})
         made["base.thickness"] = base
         made["head_gasket.thickness"] = self.thickness[pairs]
         if self.volume is not None:
             made["head_gasket.volume"] = self.volume[pairs]
-            if "assembled.volume" in first:
+            if "assembled.volume" in made:
                 with np.errstate(all="ignore"):
                     area = made["head_gasket.volume"] / made["head_gasket.thickness"]
-                made["head_gasket.opening_area"] = np.where(
-                    made["head_gasket.thickness"] > 0.0, area, np.pi / 4.0 * np.asarray(made["cylinder.bore"]) ** 2
-                )
+                bore_area = volumes.circle_area(diameter=made["cylinder.bore"])
+                made["head_gasket.opening_area"] = np.where(made["head_gasket.thickness"] > 0.0, area, bore_area)
         return made
 
 
@@ -535,7 +543,8 @@ class _Question:
         names = [name for name in (*_GAP, "clearance_volume") if name in known]
         names += [wish.name for wish in wishes if _answers(wish.name) == "fixed"]
         extra = [name for name in ("deck_clearance", "cylinder.bore_area", "piston.area", "exhaust.top", "swept_volume") if name in known]
-        values = self._raw(group, np.arange(pairs), np.array([reference]), (*names, *extra))
+        static = _static_names(group.structure)
+        values = self._raw(group, slice(None), np.array([reference]), (*names, *extra, *static))
         low = np.full(pairs, -np.inf)
         high = np.full(pairs, np.inf)
 
@@ -558,8 +567,9 @@ class _Question:
                 elif answers == "fixed":
                     outside = (values[wish.name] < wish.low) | (values[wish.name] > wish.high)
                     narrow(np.where(outside, np.inf, -np.inf), np.inf)
-        bad = _cannot(group, values=self._raw(group, np.arange(pairs), np.array([reference]), _static_names(group.structure)))
-        narrow(np.where(bad, np.inf, -np.inf), np.inf)
+        bad = _cannot(group, values)
+        if bad.any():
+            narrow(np.where(bad, np.inf, -np.inf), np.inf)
         usable = self.thickness[allowed]
         first = np.searchsorted(usable, low, side="left")
         last = np.maximum(np.searchsorted(usable, high, side="right"), first)
