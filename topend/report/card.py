@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from topend.assembly import TopEnd
 from topend.checks import findings
+from topend.curves import contact_probability
 from topend.errors import MissingInputError, PartError
 from topend.evaluation import Assumed, Result, evaluate
 from topend.parts import Gasket, Part, Piston, SpigotHead
@@ -355,7 +356,10 @@ class BenchCard:
         if left is not None:
             verdict = "touches" if left.value <= 0.0 or left.interval[1] <= 0.0 else "not proven"
             ends = " to ".join(f"{end:.2f}" for end in left.interval)
-            lines += paragraph(f"Verdict: {verdict}. What is left of the least gap may be {ends} mm, cold parts.", first="  ", rest="    ")
+            share = contact_probability(self.top, draws=CLOSING_DRAWS)
+            chance = "in none of the draws" if share == 0.0 else f"in {_percent(share)} of the draws"
+            told = f"Verdict: {verdict}. It touches {chance}. What is left of the least gap may be {ends} mm, cold parts."
+            lines += paragraph(told, first="  ", rest="    ")
         lines += paragraph(f"Not in it: {NOT_MODELLED}.", first="  ", rest="    ")
         lines += paragraph(f"Beside it, common practice and not this model: {SHOP_RULE}.", first="  ", rest="    ")
         taken = [one.path for one in self.assumed_at_speed if one.limits is not None]
