@@ -274,6 +274,56 @@ def test_a_budget_without_limits_draws_nothing() -> None:
     assert made["piston_travel"].u == 0.0
 
 
+def test_first_order_validated_where_the_model_is_straight() -> None:
+    """JCGM 101:2008, clause 8, on a sum of two rectangles, whose 95 % point has a closed form (see above)."""
+    gasket = te.Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.30 mm ± 0.01 mm")
+    top = edge("0.70 mm ± 0.03 mm", gasket)
+    plain, made = of(top, "squish_edge"), te.uncertainty(top, ["squish_edge"], validate=True)["squish_edge"]
+    assert plain.validation is None
+    assert (made.value, made.u, made.shares, made.drawn, made.interval) == (plain.value, plain.u, plain.shares, None, plain.interval)
+    end = 0.04 - math.sqrt(0.025 * 2 * 0.06 * 0.02)
+    assert made.validation is not None
+    assert made.validation.drawn == pytest.approx((1.0 - end, 1.0 + end), abs=5e-4)
+    # with the factor of its limits first order is 0.0007 off, a twenty-fourth of u; a plain 2 would be 0.0043 off
+    assert made.validation.first == pytest.approx((1.0 - end, 1.0 + end), abs=8e-4)
+    assert made.validation.tolerated == 0.005
+    assert made.validation.agrees
+    drawn = te.uncertainty(top, ["squish_edge"], method="monte-carlo")["squish_edge"]
+    assert drawn.validation == made.validation
+    assert drawn.drawn is not None
+
+
+def test_first_order_is_not_enough_for_uneven_limits() -> None:
+    """Fibre crushes by up to 17 %: the value is the nominal, which is the upper end, and first order puts it in the middle."""
+    made = te.uncertainty(edge(gasket=te.Gasket(role="head", thickness="1.0 mm", material="fibre")), ["squish_edge"], validate=True)
+    found = made["squish_edge"].validation
+    assert found is not None
+    # draws lie from 1.53 to 1.70, 2.5 % of them beyond either end
+    assert found.drawn == pytest.approx((1.53 + 0.025 * 0.17, 1.70 - 0.025 * 0.17), abs=5e-4)
+    assert found.first == pytest.approx((1.70 - 0.95 * 0.085, 1.70 + 0.95 * 0.085), abs=1e-6)
+    assert found.difference == pytest.approx(0.085, abs=5e-4)
+    assert not found.agrees
+
+
+def test_first_order_is_not_enough_where_the_model_bends(sample: Any) -> None:
+    """Height of a rod near its dead centre goes with the square of the angle: with no offset, an offset of ± e shortens the travel's top
+    by e²-ish both ways, of which first order sees nothing."""
+    top = sample(crank=te.Crank(stroke="39.3 mm", rod_length="85 mm", offset="0.0 mm ± 3 mm"))
+    made = te.uncertainty(top, ["piston_travel"], validate=True)["piston_travel"]
+    # S = √((l + r)² - e²) - √((l - r)² - e²): the most at e = 3 mm
+    most = math.sqrt(104.65**2 - 9) - math.sqrt(65.35**2 - 9)
+    assert made.u == pytest.approx(0.0, abs=1e-9)
+    assert made.validation is not None
+    assert made.validation.drawn[1] == pytest.approx(39.3 + (most - 39.3) * 0.975**2, abs=1e-4)
+    assert not made.validation.agrees
+
+
+def test_nothing_that_moves_agrees_with_itself() -> None:
+    made = te.uncertainty(te.TopEnd(crank=te.Crank(stroke="40 mm", rod_length="80 mm")), validate=True, draws=800)
+    assert made["piston_travel"].validation is not None
+    assert made["piston_travel"].validation.agrees
+
+
 @pytest.mark.parametrize(
     ("asked", "message"),
     [

@@ -159,6 +159,20 @@ def test_by_mass() -> None:
     assert oil.value > made.value
 
 
+def test_by_mass_what_a_glass_vessel_holds_at_20_degrees() -> None:
+    """The form of ISO 4787: 10.0000 g at 25 degC, 1013.25 hPa, 50 %, borosilicate glass: 10.0395 ml (computed)."""
+    made = te.measure.weighing(
+        setup="plate",
+        plug="fitted",
+        of="clearance_volume",
+        temperature="25 degC",
+        pressure="1013.25 hPa",
+        glass="borosilicate",
+        fillings=[["112.0000 g", "102.0000 g"]] * 3,
+    )
+    assert made.value == pytest.approx(10.0395, abs=0.00005)
+
+
 # --- refusals, whole -------------------------------------------------------------------------------------------------
 
 

@@ -324,8 +324,11 @@ class Reconciled:
 
     @property
     def best(self) -> TopEnd:
-        """The top end with the best estimates in place of what was stated, each with its uncertainty."""
-        changes: dict[str, Any] = {one.of: one.stated for one in self.dimensions}
+        """The top end with the best estimates in place of what was stated, each with its uncertainty.
+
+        Defaults of a part that was not given, such as a bearing, stay defaults.
+        """
+        changes: dict[str, Any] = {one.of: one.stated for one in self.dimensions if _part_given(self.top, one.of)}
         # whole readings, so that what was read of this build is not taken for a change of its parts
         for name in ("deck", "assembled"):
             own = getattr(self.top, name)
@@ -363,6 +366,16 @@ class Reconciled:
             "or_else": [one.label for one in self.or_else],
             "notes": list(self.notes),
         }
+
+
+def _part_given(top: TopEnd, path: str) -> bool:
+    """Whether the part that `path` belongs to is there to be changed."""
+    part: Any = top
+    for step in path.split(".")[:-1]:
+        part = part[int(step)] if step.isdigit() else getattr(part, step, None)
+        if part is None:
+            return False
+    return True
 
 
 def usable(readings: Iterable[Reading | Measured]) -> tuple[list[Measured], list[str]]:
