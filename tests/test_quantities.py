@@ -52,6 +52,8 @@ def test_the_outputs_of_the_design_are_all_there() -> None:
     assert {name for name in OUTPUTS if name not in ALWAYS} == {
         *(f"closure_{part}" for part in CLOSING_PARTS),
         *("closure_total", "closure_pulling", "running_clearance", "pulling_clearance", "contact_speed"),
+        *("hot_gap_change", "hot_running_clearance", "skirt_clearance", "skirt_clearance_hot"),
+        *("ring_gap_closing", "ring_gap_hot", "spigot_clearance", "spigot_clearance_hot"),
     }
 
 

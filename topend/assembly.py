@@ -191,7 +191,11 @@ _NO_VOLUME: Final = (
     # what gives at speed
     *("rod_area", "rod_end_area", "rod_mass", "rod_modulus", "rod_density", "crankpin_diameter", "crankpin_length", "stiffness"),
     *("compliance", "balance", "unexplained_closing", "small_end", "big_end", "mains"),
+    # how it grows
+    *("material", "expansion", "rod_expansion", "case_expansion", "skirt_diameter", "ring_gap", "ring_expansion"),
 )
+#: Fields that say how a part grows, and what it grows into.
+_GROWTH: Final = ("material", "expansion", "skirt_diameter", "ring_gap", "ring_expansion")
 #: Fields of a cylinder that other parts have to fit.
 _CYLINDER_FITS: Final = ("studs", "register_diameter", "skirt_diameter", "window_diameter", "pin_height", "pin_diameter")
 
@@ -348,6 +352,10 @@ def _lower(top: TopEnd) -> Row:
     _lower_stated("", top, values, limits, resolutions)
     tags = {f"crevice:{top.crevice}"}
     _tag_crown(tags, "piston", top.piston)
+    for name in ("cylinder", "piston", "head"):
+        metal = getattr(getattr(top, name), "material", None)
+        if metal is not None:
+            tags.add(f"{name}.material:{metal}")
     head = top.head
     if head is not None:
         _tag_head(tags, head, values, limits, noted)
@@ -408,8 +416,8 @@ def _tag_deck(tags: set[str], top: TopEnd, values: dict[str, float]) -> None:
     if deck.crank is not None and not {"crank.rod_length", "deck.crank.rod_length"} & set(values):
         tags.add("same:crank.rod_length")
     for part, path, beside in (
-        ("piston", "piston.compression_height", ("crown", "diameter", "top_land", "pin_diameter", "assembly_mass")),
-        ("cylinder", "cylinder.height", ("bore", "ports", *_CYLINDER_FITS)),
+        ("piston", "piston.compression_height", ("crown", "diameter", "top_land", "pin_diameter", "assembly_mass", *_GROWTH)),
+        ("cylinder", "cylinder.height", ("bore", "ports", *_CYLINDER_FITS, *_GROWTH)),
     ):
         then, now = getattr(deck, part), getattr(top, part)
         if then is None or {path, f"deck.{path}"} & set(values):

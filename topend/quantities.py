@@ -116,6 +116,7 @@ class Status:
 
 _GEOMETRY = "geometry (docs/datum-and-signs.md)"
 
+_GROWTH = "length × mean expansion × rise, summed over the stack"
 _ROLLERS = "contact of steel (Palmgren, in Harris, Rolling Bearing Analysis; from memory) summed after Sjövall"
 _REVERSAL = "the load on the joint reverses between a slow turn and TDC at speed"
 
@@ -213,6 +214,26 @@ OUTPUTS: Final[dict[str, Output]] = {
             "least distance between crown and head, less closure_total",
             when_named=True,
         ),
+        Output(
+            "hot_gap_change",
+            "mm",
+            "Change of the gap from cold to hot, positive where it opens; the sign depends on cooling.",
+            _GROWTH,
+            when_named=True,
+        ),
+        Output(
+            "hot_running_clearance",
+            "mm",
+            "What is left of the least gap at speed and hot, throttle shut.",
+            "running_clearance and hot_gap_change together",
+            when_named=True,
+        ),
+        Output("skirt_clearance", "mm", "Bore less piston skirt, diametral, cold.", _GEOMETRY, when_named=True),
+        Output("skirt_clearance_hot", "mm", "Bore less piston skirt, diametral, hot; negative where it seizes.", _GROWTH, when_named=True),
+        Output("ring_gap_closing", "mm", "How much the top ring's gap closes hot; negative where it opens.", _GROWTH, when_named=True),
+        Output("ring_gap_hot", "mm", "The top ring's gap hot; negative where its ends butt.", _GROWTH, when_named=True),
+        Output("spigot_clearance", "mm", "Bore less spigot, diametral, cold.", _GEOMETRY, when_named=True),
+        Output("spigot_clearance_hot", "mm", "Bore less spigot, diametral, hot; negative where it binds.", _GROWTH, when_named=True),
         Output("contact_speed", "rpm", "Crank speed at which the gap is gone, throttle shut.", "running_clearance solved for 0", 0, True),
         Output(
             "closure_pulling",
@@ -251,6 +272,9 @@ INPUTS: Final[dict[str, Input]] = {
         Input("crank.stiffness", "kN/mm", "Pull of the rod that opens webs and bends shaft by 1 mm, at the crankpin."),
         Input("crank.compliance", "µm/kN", "The same the other way round: how far webs and shaft give for 1 kN."),
         Input("crank.balance", "%", "Share of the reciprocating mass that the counterweights balance."),
+        Input("crank.expansion", "µm/m/K", "Mean expansion of the crank; not given: steel."),
+        Input("crank.rod_expansion", "µm/m/K", "Mean expansion of the rod; not given: steel."),
+        Input("crank.case_expansion", "µm/m/K", "Mean expansion of the crankcase; not given: aluminium."),
         Input("crank.unexplained_closing", "mm", "Closing beyond the parts that are modelled, as inspected engines of the family show it."),
         Input("crank.small_end.clearance", "mm", "Diametral clearance of the small end's bearing."),
         Input("crank.small_end.rollers", "pcs", "Rollers of the small end's bearing."),
@@ -262,6 +286,7 @@ INPUTS: Final[dict[str, Input]] = {
         Input("crank.mains.balls", "pcs", "Balls in one main bearing."),
         Input("crank.mains.ball_diameter", "mm", "Diameter of a ball of the main bearings."),
         Input("cylinder.bore", "mm", "Bore diameter."),
+        Input("cylinder.expansion", "µm/m/K", "Mean expansion of the cylinder; not given: from its material, else aluminium."),
         Input("cylinder.height", "mm", "Cylinder base face up to its top deck."),
         Input("cylinder.ports.N.top", "mm", "From the deck down to the port's upper edge; N counts from 0."),
         Input("cylinder.studs.circle_diameter", "mm", "Diameter of the circle through the middles of the studs, or of the holes for them."),
@@ -276,6 +301,10 @@ INPUTS: Final[dict[str, Input]] = {
         Input("piston.pin_offset", "mm", "Pin axis off the piston axis; adds to the crank's offset, positive the same way."),
         Input("piston.pin_diameter", "mm", "Piston pin that the piston takes."),
         Input("piston.top_land", "mm", "Crown edge down to the top ring's upper side."),
+        Input("piston.skirt_diameter", "mm", "Greatest diameter of the skirt, across the pin, where the piston is measured."),
+        Input("piston.expansion", "µm/m/K", "Mean expansion of the piston; not given: from its material, else aluminium."),
+        Input("piston.ring_gap", "mm", "Gap of the top ring in the bore, cold."),
+        Input("piston.ring_expansion", "µm/m/K", "Mean expansion of the ring; not given: steel or iron."),
         Input("piston.assembly_mass", "g", "Piston with rings, pin, clips and small-end bearing: all that hangs on the rod."),
         Input("piston.crown.rise", "mm", "Centre of a cone, sphere-cap or measured crown above its edge; negative for a hollow."),
         Input("piston.crown.depth", "mm", "Depth of a dish below the flat around it."),
@@ -298,6 +327,7 @@ INPUTS: Final[dict[str, Input]] = {
             "cc",
             "Space above the plane through the band's outer edge, plug as fitted (or above the gasket face, see volume_datum).",
         ),
+        Input("head.expansion", "µm/m/K", "Mean expansion of the head; not given: from its material, else aluminium."),
         Input("head.band.outer_diameter", "mm", "Outer diameter of the squish band."),
         Input("head.band.inner_diameter", "mm", "Inner diameter of the squish band."),
         Input("head.band.angle", "deg", "Band angle, positive when the band rises toward the centre."),
@@ -319,6 +349,13 @@ INPUTS: Final[dict[str, Input]] = {
         Input("assembled.base_thickness", "mm", "Fitted base stack under that reading; not given: the stack now fitted."),
         Input("assembled.head_thickness", "mm", "Fitted head gaskets under that reading; not given: the stack now fitted."),
         Input("running.crank_speed", "rpm", "Crank speed."),
+        Input("running.case_rise", "K", "How much hotter the crankcase is than when it was measured."),
+        Input("running.cylinder_rise", "K", "How much hotter the cylinder is than when it was measured."),
+        Input("running.crank_rise", "K", "How much hotter the crank is than when it was measured."),
+        Input("running.rod_rise", "K", "How much hotter the rod is than when it was measured."),
+        Input("running.piston_rise", "K", "How much hotter the piston is than when it was measured."),
+        Input("running.ring_rise", "K", "How much hotter the top ring is than when it was measured."),
+        Input("running.head_rise", "K", "How much hotter the head is than when it was measured."),
         Input("running.gas_pressure", "bar", "Pressure in the cylinder at TDC while pulling, over that in the crankcase."),
     )
 }

@@ -33,6 +33,7 @@ __all__ = [
     "Angle",
     "Count",
     "CrownPlace",
+    "Expansion",
     "Kind",
     "Length",
     "Limits",
@@ -56,6 +57,7 @@ __all__ = [
     "StatedQuantity",
     "StatedValueError",
     "Temperature",
+    "TemperatureRise",
     "Volume",
     "from_si",
     "kind_of_unit",
@@ -130,6 +132,9 @@ _UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "µm/kN": ("micrometer / kilonewton", 1.0, 1e9),
     "um/kN": ("micrometer / kilonewton", 1.0, 1e9),
     "%": ("percent", 1.0, 1e2),
+    "K": ("kelvin", 1.0, 1.0),
+    "µm/m/K": ("micrometer / meter / kelvin", 1.0, 1e6),
+    "um/m/K": ("micrometer / meter / kelvin", 1.0, 1e6),
     "pcs": ("dimensionless", 1.0, 1.0),
     "mm²": ("millimeter ** 2", 1.0, 1e6),
     "mm2": ("millimeter ** 2", 1.0, 1e6),
@@ -158,6 +163,8 @@ KINDS: Final[dict[str, Kind]] = {
         Kind("stiffness", "a", "kN/mm", ("kN/mm",)),
         Kind("compliance", "a", "µm/kN", ("µm/kN", "um/kN")),
         Kind("share", "a", "%", ("%",)),
+        Kind("temperature rise", "a", "K", ("K",)),
+        Kind("expansion", "an", "µm/m/K", ("µm/m/K", "um/m/K")),
         Kind("count", "a", "pcs", ("pcs",)),
         Kind("ratio", "a", "–", ("–",)),
     )
@@ -466,6 +473,8 @@ def _example(kind: Kind, number: str | None = None) -> str:
         "stiffness": "200",
         "compliance": "5",
         "share": "50",
+        "temperature rise": "90",
+        "expansion": "19.4",
         "count": "16",
     }
     return f'"{number or usual.get(kind.name, "1")} {shown}"'
@@ -789,8 +798,11 @@ if TYPE_CHECKING:
     NonNegativePressure = StatedQuantity
     Share = StatedQuantity
     Count = StatedQuantity
+    TemperatureRise = StatedQuantity
+    Expansion = StatedQuantity
 else:
     from typing import Annotated
+
     Length = Annotated[StatedQuantity, QuantityField("length")]
     PositiveLength = Annotated[StatedQuantity, QuantityField("length", low=0.0, strict=True)]
     NonNegativeLength = Annotated[StatedQuantity, QuantityField("length", low=0.0)]
@@ -812,4 +824,6 @@ else:
     NonNegativeCompliance = Annotated[StatedQuantity, QuantityField("compliance", low=0.0)]
     NonNegativePressure = Annotated[StatedQuantity, QuantityField("pressure", low=0.0)]
     Share = Annotated[StatedQuantity, QuantityField("share", low=0.0, high=100.0)]
+    TemperatureRise = Annotated[StatedQuantity, QuantityField("temperature rise")]
+    Expansion = Annotated[StatedQuantity, QuantityField("expansion", low=0.0)]
     Count = Annotated[StatedQuantity, QuantityField("count", low=3.0)]

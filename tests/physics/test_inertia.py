@@ -20,7 +20,7 @@ from topend.quantities import OUTPUTS
 SPEED = 12000 * np.pi / 30
 ROD = {"rod_length": 0.110, "rod_area": 120e-6, "modulus": 205e9, "density": 7850.0, "throw": 0.02725, "crank_speed": SPEED}
 PULL = 10738.309036
-NAMED = [name for name, made in OUTPUTS.items() if made.when_named and not name.startswith("pulling") and not name.endswith("pulling")]
+NAMED = [name for name in OUTPUTS if name.startswith("closure_") and name != "closure_pulling"] + ["running_clearance", "contact_speed"]
 
 
 # --- forces and the rod ----------------------------------------------------------------------------------------------

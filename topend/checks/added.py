@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from topend.checks import fits, gap, speed, squish
+from topend.checks import fits, gap, heat, speed, squish
 from topend.errors import PackError, Problem, must_be
 from topend.evaluation import Result
 from topend.quantities import ExtraFinding, Finding
@@ -26,7 +26,7 @@ def findings(result: Result, *, extra: Iterable[ExtraFinding] = ()) -> list[Find
     ['gap_small', 'least_gap_unknown']
     """
     must_be("findings", "result", result, Result, "; give it evaluate(top)")
-    found = [*gap.findings(result), *speed.findings(result), *squish.findings(result), *fits.findings(result)]
+    found = [*gap.findings(result), *speed.findings(result), *squish.findings(result), *fits.findings(result), *heat.findings(result)]
     for one in extra:
         try:
             more = list(one.judge(result))

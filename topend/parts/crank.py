@@ -10,6 +10,7 @@ from topend.parts.base import Part, stated_field
 from topend.parts.bearing import BallBearing, RollerBearing
 from topend.units import (
     KINDS,
+    Expansion,
     Length,
     NonNegativeCompliance,
     NonNegativeLength,
@@ -22,6 +23,7 @@ from topend.units import (
     PositiveSpeed,
     PositiveStiffness,
     Share,
+    TemperatureRise,
     parse,
 )
 
@@ -52,6 +54,9 @@ class Crank(Part):
     stiffness: PositiveStiffness | None = stated_field("crank.stiffness")
     compliance: NonNegativeCompliance | None = stated_field("crank.compliance")
     balance: Share | None = stated_field("crank.balance")
+    expansion: Expansion | None = stated_field("crank.expansion")
+    rod_expansion: Expansion | None = stated_field("crank.rod_expansion")
+    case_expansion: Expansion | None = stated_field("crank.case_expansion")
     unexplained_closing: NonNegativeLength | None = stated_field("crank.unexplained_closing")
     small_end: RollerBearing | None = Field(default=None, description="Bearing between piston pin and rod.")
     big_end: RollerBearing | None = Field(default=None, description="Bearing between rod and crankpin.")
@@ -73,3 +78,10 @@ class Running(Part):
 
     crank_speed: PositiveSpeed = stated_field("running.crank_speed", default=...)
     gas_pressure: NonNegativePressure | None = stated_field("running.gas_pressure")
+    case_rise: TemperatureRise | None = stated_field("running.case_rise")
+    cylinder_rise: TemperatureRise | None = stated_field("running.cylinder_rise")
+    crank_rise: TemperatureRise | None = stated_field("running.crank_rise")
+    rod_rise: TemperatureRise | None = stated_field("running.rod_rise")
+    piston_rise: TemperatureRise | None = stated_field("running.piston_rise")
+    ring_rise: TemperatureRise | None = stated_field("running.ring_rise")
+    head_rise: TemperatureRise | None = stated_field("running.head_rise")

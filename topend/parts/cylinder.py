@@ -7,8 +7,9 @@ from typing import Literal
 from pydantic import Field
 
 from topend.parts.base import Part, stated_field
+from topend.parts.metal import Metal
 from topend.parts.studs import StudPattern
-from topend.units import PositiveLength
+from topend.units import Expansion, PositiveLength
 
 __all__ = ["Cylinder", "Port"]
 
@@ -40,3 +41,5 @@ class Cylinder(Part):
     window_diameter: PositiveLength | None = stated_field("cylinder.window_diameter")
     pin_height: PositiveLength | None = stated_field("cylinder.pin_height")
     pin_diameter: PositiveLength | None = stated_field("cylinder.pin_diameter")
+    material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")
+    expansion: Expansion | None = stated_field("cylinder.expansion")

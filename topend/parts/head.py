@@ -8,8 +8,9 @@ from pydantic import Field, model_validator
 
 from topend.parts.base import Part, stated_field
 from topend.parts.crank import ZERO_LENGTH
+from topend.parts.metal import Metal
 from topend.parts.studs import StudPattern
-from topend.units import Length, PositiveLength, PositiveVolume, SharpAngle
+from topend.units import Expansion, Length, PositiveLength, PositiveVolume, SharpAngle
 
 __all__ = ["FlushHead", "Head", "Seal", "SpigotHead", "SquishBand"]
 
@@ -53,6 +54,8 @@ class FlushHead(Part):
     seal: Seal = Field(default="gasket", description=_SEAL)
     studs: StudPattern | None = Field(default=None, description=_STUDS)
     register_diameter: PositiveLength | None = stated_field("head.register_diameter")
+    material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")
+    expansion: Expansion | None = stated_field("head.expansion")
 
 
 class SpigotHead(Part):
@@ -71,6 +74,8 @@ class SpigotHead(Part):
     seal: Seal = Field(default="gasket", description=_SEAL)
     studs: StudPattern | None = Field(default=None, description=_STUDS)
     register_diameter: PositiveLength | None = stated_field("head.register_diameter")
+    material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")
+    expansion: Expansion | None = stated_field("head.expansion")
 
     @model_validator(mode="before")
     @classmethod

@@ -8,7 +8,8 @@ from pydantic import Field
 
 from topend.parts.base import Part, stated_field
 from topend.parts.crank import ZERO_LENGTH
-from topend.units import Length, PositiveLength, PositiveMass, SharpAngle, Volume
+from topend.parts.metal import Metal
+from topend.units import Expansion, Length, PositiveLength, PositiveMass, SharpAngle, Volume
 
 __all__ = ["ConeCrown", "Crown", "DishCrown", "FlatCrown", "MeasuredCrown", "Piston", "SphereCrown"]
 
@@ -94,4 +95,9 @@ class Piston(Part):
     pin_offset: Length = stated_field("piston.pin_offset", default=ZERO_LENGTH)
     pin_diameter: PositiveLength | None = stated_field("piston.pin_diameter")
     top_land: PositiveLength | None = stated_field("piston.top_land")
+    skirt_diameter: PositiveLength | None = stated_field("piston.skirt_diameter")
+    material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")
+    expansion: Expansion | None = stated_field("piston.expansion")
+    ring_gap: PositiveLength | None = stated_field("piston.ring_gap")
+    ring_expansion: Expansion | None = stated_field("piston.ring_expansion")
     assembly_mass: PositiveMass | None = stated_field("piston.assembly_mass")

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from topend.physics import crown, inertia, ports, slider_crank, squish, volumes
+from topend.physics import crown, inertia, ports, slider_crank, squish, thermal, volumes
 from topend.physics.tape import Program, Recorded, Tape
 
 if TYPE_CHECKING:
@@ -758,6 +758,72 @@ def _closing_nodes(structure: Structure) -> list[Node]:
     return nodes
 
 
+def _expansion(path: str, structure: Structure, otherwise: str) -> Node:
+    """Mean expansion of a part by its material, or by the kind of metal that it usually is."""
+    stated = structure.choice(path.replace("expansion", "material"))
+    metal = thermal.MATERIALS[stated or otherwise]
+    made = np.array([metal.mean])
+    why = f"expansion of {metal.name}, mean over {metal.temperatures}" + ("" if stated else ", its metal not given")
+    return _node(path, lambda: made, Assumption(why, _between(metal.low, metal.high)))
+
+
+def _hot_nodes(structure: Structure) -> list[Node]:
+    def grows(of: str, name: str, rise: str) -> dict[str, str]:
+        return {f"{of}_expansion": name, f"{of}_rise": f"running.{rise}_rise"}
+
+    bore = grows("outer", "cylinder.expansion", "cylinder")
+    return [
+        _expansion("crank.expansion", structure, "steel"),
+        _expansion("crank.rod_expansion", structure, "steel"),
+        _expansion("crank.case_expansion", structure, "aluminium"),
+        _expansion("cylinder.expansion", structure, "aluminium"),
+        _expansion("piston.expansion", structure, "aluminium"),
+        _expansion("piston.ring_expansion", structure, "steel"),
+        _expansion("head.expansion", structure, "aluminium"),
+        _node(
+            "hot_gap_change",
+            thermal.hot_gap_change,
+            seat_height="crank.seat_height",
+            cylinder_height="cylinder.height",
+            throw="crank.throw",
+            rod_length="crank.rod_length",
+            compression_height="piston.compression_height",
+            **grows("case", "crank.case_expansion", "case"),
+            **grows("cylinder", "cylinder.expansion", "cylinder"),
+            **grows("crank", "crank.expansion", "crank"),
+            **grows("rod", "crank.rod_expansion", "rod"),
+            **grows("piston", "piston.expansion", "piston"),
+        ),
+        _many("hot_running_clearance", _sum, ("running_clearance", "hot_gap_change")),
+        _node("skirt_clearance", _difference, now="cylinder.bore", then="piston.skirt_diameter"),
+        _node(
+            "skirt_clearance_hot",
+            thermal.diametral_clearance_hot,
+            outer_diameter="cylinder.bore",
+            inner_diameter="piston.skirt_diameter",
+            **bore,
+            **grows("inner", "piston.expansion", "piston"),
+        ),
+        _node(
+            "ring_gap_closing",
+            thermal.ring_gap_closing,
+            bore="cylinder.bore",
+            **grows("ring", "piston.ring_expansion", "ring"),
+            **grows("bore", "cylinder.expansion", "cylinder"),
+        ),
+        _node("ring_gap_hot", _difference, now="piston.ring_gap", then="ring_gap_closing"),
+        _node("spigot_clearance", _difference, now="cylinder.bore", then="head.spigot_diameter"),
+        _node(
+            "spigot_clearance_hot",
+            thermal.diametral_clearance_hot,
+            outer_diameter="cylinder.bore",
+            inner_diameter="head.spigot_diameter",
+            **bore,
+            **grows("inner", "head.expansion", "head"),
+        ),
+    ]
+
+
 #: What the closing is the sum of, in the order it is shown.
 CLOSING_PARTS: tuple[str, ...] = (
     "rod",
@@ -803,6 +869,7 @@ def _nodes(structure: Structure) -> dict[str, tuple[Node, ...]]:
     made += _volume_nodes(structure)
     made += _port_nodes(structure)
     made += _closing_nodes(structure)
+    made += _hot_nodes(structure)
     table: dict[str, list[Node]] = {}
     for node in made:
         table.setdefault(node.name, []).append(node)

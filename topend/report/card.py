@@ -52,6 +52,8 @@ _BESIDE: Final[Mapping[str, str]] = {
     "mean_piston_speed": "mean over a turn",
     "squish_velocity_angle": "before TDC, at that peak",
     "tdc_acceleration": "at TDC, toward the crank",
+    "skirt_clearance": "bore less skirt, cold",
+    "spigot_clearance": "bore less spigot, cold",
     "closure_rod": "rod stretched",
     "closure_small_end": "rollers pressed in",
     "closure_big_end": "rollers pressed in",
@@ -84,6 +86,10 @@ SECTIONS: Final[Mapping[str, tuple[str, ...]]] = {
         *(f"closure_{part}" for part in CLOSING_PARTS),
         *("closure_total", "running_clearance", "contact_speed", "closure_pulling", "pulling_clearance"),
     ),
+    "Hot": (
+        *("hot_gap_change", "hot_running_clearance", "skirt_clearance", "skirt_clearance_hot"),
+        *("ring_gap_closing", "ring_gap_hot", "spigot_clearance", "spigot_clearance_hot"),
+    ),
     "Speeds": ("mean_piston_speed", "squish_velocity_peak", "squish_velocity_angle", "tdc_acceleration"),
 }
 
@@ -94,6 +100,8 @@ _SPREAD: Final = (
 
 #: What closes the gap at speed: worked out for the card where a speed is stated.
 _AT_SPEED: Final = SECTIONS["Closing at speed, throttle shut"]
+#: What heat does: worked out for the card where a rise is stated.
+_HOT: Final = SECTIONS["Hot"]
 #: Draws for it; they settle the ends of its range to a hundredth of a millimetre.
 CLOSING_DRAWS: Final = 20_000
 #: How many inputs that carry its width are named.
@@ -145,7 +153,7 @@ class BenchCard:
     @functools.cached_property
     def uncertain(self) -> dict[str, Uncertain]:
         """Every output that can be had, with its uncertainty and budget; what closes the gap at speed is drawn."""
-        return {**uncertainty(self.top), **self.closing}
+        return {**uncertainty(self.top), **self.closing, **self.hot}
 
     @functools.cached_property
     def closing(self) -> dict[str, Uncertain]:
@@ -155,9 +163,21 @@ class BenchCard:
         return uncertainty(self.top, named, method="monte-carlo", draws=CLOSING_DRAWS) if named else {}
 
     @functools.cached_property
+    def hot(self) -> dict[str, Uncertain]:
+        """What heat does, as far as rises and sizes are stated; empty where no rise is."""
+        running = self.top.running
+        if running is None or not any(path.endswith("_rise") for path, _ in running.stated()):
+            return {}
+        missing = wiring.plan(self.top.row.structure, _HOT).missing
+        named = [name for name in _HOT if name not in missing]
+        return uncertainty(self.top, named) if named else {}
+
+    @functools.cached_property
     def assumed(self) -> tuple[Assumed, ...]:
         """What nobody stated: for all figures but the closing at speed, then what that takes besides."""
-        return (*self.result.assumed, *self.assumed_at_speed)
+        known = {one.path for one in (*self.result.assumed, *self.assumed_at_speed)}
+        hot = evaluate(self.top, list(self.hot)).assumed if self.hot else ()
+        return (*self.result.assumed, *self.assumed_at_speed, *(one for one in hot if one.path not in known))
 
     @functools.cached_property
     def assumed_at_speed(self) -> tuple[Assumed, ...]:
@@ -373,6 +393,14 @@ class BenchCard:
         if name in ("running_clearance", "pulling_clearance"):
             gas = "" if name == "running_clearance" else ", pulling"
             return f"left of the least gap{gas}" if value > 0.0 else f"too much, touches{gas}"
+        if name == "hot_gap_change":
+            return "the gap opens hot" if value >= 0.0 else "the gap closes hot"
+        if name == "hot_running_clearance":
+            return "left at speed and hot" if value > 0.0 else "too much, touches hot"
+        if name == "ring_gap_closing":
+            return "its gap closes hot" if value >= 0.0 else "its gap opens hot"
+        if name in ("skirt_clearance_hot", "spigot_clearance_hot", "ring_gap_hot"):
+            return "hot" if value > 0.0 else "too much, binds hot"
         if name == "closure_pulling":
             return "all, with gas pressing" if value >= 0.0 else "opens, gas pressing"
         if name == "deck_clearance":
