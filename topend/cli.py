@@ -187,7 +187,14 @@ def build_app() -> "typer.Typer":
 
     @app.command(epilog="Example: topend measure docs/examples/readings-bench.toml --json")
     def measure(
-        readings: Annotated[str | None, typer.Argument(metavar="READINGS.toml", help="The file of readings.", show_default=False)] = None,
+        readings: Annotated[
+            str | None,
+            typer.Argument(
+                metavar="READINGS.toml",
+                help="The file of readings; with --sheet or --questions a job file, for whose engine they are then.",
+                show_default=False,
+            ),
+        ] = None,
         json: as_json = False,
         sheet: Annotated[bool, typer.Option("--sheet", help="Print a blank sheet to fill at the bench, and stop.")] = False,
         questions: Annotated[bool, typer.Option("--questions", help="Print the questions for a customer far away, and stop.")] = False,
@@ -197,7 +204,14 @@ def build_app() -> "typer.Typer":
         from topend.report.readings import ReadingsReport, question_sheet, reading_sheet
 
         if sheet or questions:
-            _print(reading_sheet() if sheet else question_sheet())
+            from topend.job import load_job
+            from topend.packs import Catalogue
+
+            job = None if readings is None else load_job(readings, Catalogue.discover())
+            if sheet:
+                _print(reading_sheet() if job is None else reading_sheet(job.top, title=job.title))
+            else:
+                _print(question_sheet() if job is None else question_sheet(job.top.cylinder))
             return
         if readings is None:
             raise typer.BadParameter("needs a file of readings, or --sheet, or --questions")

@@ -148,6 +148,14 @@ def test_measure_prints_what_json_holds(says) -> None:
         low, high = one["interval"]
         assert low < one["value"] < high
         assert one["budget"] == sorted(one["budget"], key=lambda term: -term["u"])
+        assert one["first_order"]["agrees"]
+    # as JCGM 101 draws few readings, the deck's three reach further
+    deck = next(one for one in made["measured"] if one["of"] == "deck.clearance")
+    half = (deck["few_readings"]["drawn"][1] - deck["few_readings"]["drawn"][0]) / 2
+    assert half > 1.2 * (deck["interval"][1] - deck["interval"][0]) / 2
+    told = re.sub(r"\s+", " ", out)
+    assert "IS FIRST ORDER ENOUGH? (JCGM 101, CLAUSE 8) Yes: simulation finds the same 95 % intervals" in told
+    assert f"deck.clearance ± {half:.3f}" in told
     assert "CAUTIONS" in out
 
 
@@ -160,6 +168,7 @@ def test_verify_prints_outcome_verdicts_and_what_to_read_next(says) -> None:
         "PREDICTED AND FOUND",
         "VERDICT AGAINST LIMITS (ISO 14253-1)",
         "ALL READINGS TOGETHER",
+        "IS FIRST ORDER ENOUGH?",
         "READ NEXT",
         "CAUTIONS",
     ):
@@ -169,6 +178,7 @@ def test_verify_prints_outcome_verdicts_and_what_to_read_next(says) -> None:
     assert made["outcome"] == "as predicted"
     assert made["verdicts"]["squish_min"]["verdict"] == "inside"
     assert made["together"]["suspect"] is None
+    assert {name: one["agrees"] for name, one in made["first_order"].items()} == dict.fromkeys(made["verdicts"], True)
     assert made["next_reading"]["ranked"]
 
 
@@ -203,6 +213,17 @@ def test_a_sheet_to_fill_at_the_bench(says) -> None:
         assert asked in out
     expected = reading_sheet(te.load_job(JOB).top, title="Rigg 50")
     assert "expected 1.620 mm" in expected
+
+
+def test_sheets_for_the_engine_of_a_job(says) -> None:
+    code, out, err = says("measure", JOB, "--sheet")
+    assert (code, err) == (0, "")
+    assert out.startswith("READING SHEET: Rigg 50")
+    assert "expected 1.620 mm" in out
+    code, out, err = says("measure", JOB, "--questions")
+    assert (code, err) == (0, "")
+    assert "bore 40.01 mm" in re.sub(r"\s+", " ", out)
+    assert max(map(len, out.splitlines())) <= 80
 
 
 def test_questions_for_a_customer_far_away(says) -> None:

@@ -13,7 +13,7 @@ from topend.assembly import GAP_AT, TopEnd
 from topend.errors import PartError, Problem
 from topend.measure.build import Build, Seen, seen_of, shown_si, unit_of_seen
 from topend.measure.measured import Measured, Reading
-from topend.measure.reconcile import adjust, covariance, free_paths, had, usable
+from topend.measure.reconcile import adjust, covariance, free_paths, had, tied, usable
 from topend.measure.verdict import verdict
 from topend.physics import wiring
 from topend.quantities import OUTPUTS, output
@@ -152,7 +152,7 @@ def next_reading(
     >>> next_reading(top, targets=["squish_edge"]).best.of
     'deck.clearance'
     """
-    taken, _ = usable(readings)
+    taken = tied(top, usable(readings)[0])
     free = free_paths(top, taken)
     wanted = [output(name).name for name in targets]
     structure = top.row.structure.with_given(free)

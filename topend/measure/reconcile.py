@@ -29,7 +29,18 @@ from topend.units import from_si, to_si
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["FALSE_ALARMS", "Adjusted", "Reconciled", "Residual", "adjust", "covariance", "propagate_measured", "reconcile", "usable"]
+__all__ = [
+    "FALSE_ALARMS",
+    "Adjusted",
+    "Reconciled",
+    "Residual",
+    "adjust",
+    "covariance",
+    "propagate_measured",
+    "reconcile",
+    "tied",
+    "usable",
+]
 
 #: How often a build without any wrong reading is said to have one.
 FALSE_ALARMS: Final = 0.05
@@ -44,6 +55,7 @@ _WANTED: Final = (
     "exhaust_duration",
     "transfer_duration",
 )
+_ASSEMBLED: Final = "assembled.volume"
 _ROUNDS: Final = 12
 _SETTLED: Final = 1e-4
 #: Rounds for which a Jacobian is kept.
@@ -401,6 +413,17 @@ def free_paths(top: TopEnd, readings: Sequence[Measured]) -> tuple[str, ...]:
     return tuple(path for path in read if path not in top.row.limits)
 
 
+def tied(top: TopEnd, values: Sequence[Measured]) -> list[Measured]:
+    """The values, a volume through the plug hole as the clearance volume where head, stack and crown give one to hold it against.
+
+    As an input it would take the place of theirs, and check nothing.
+    """
+    free = [path for path in free_paths(top, values) if path != _ASSEMBLED]
+    if _ASSEMBLED in top.row.values or not had(top, ["clearance_volume"], free):
+        return list(values)
+    return [replace(one, of="clearance_volume") if one.of == _ASSEMBLED else one for one in values]
+
+
 def had(top: TopEnd, names: Iterable[str], free: Sequence[str]) -> list[str]:
     """Those of `names` that can be worked out of `top` once `free` is known."""
     structure = top.row.structure.with_given(free)
@@ -422,6 +445,7 @@ def reconcile(top: TopEnd, readings: Iterable[Reading | Measured], outputs: Iter
     1.9772 mm ± 0.0187
     """
     values, notes = usable(readings)
+    values = tied(top, values)
     free = free_paths(top, values)
     names = had(top, _WANTED, free) if outputs is None else [output(name).name for name in outputs]
     seen = [*(seen_of(one) for one in values), *(Seen(name) for name in names)]
@@ -542,10 +566,12 @@ def propagate_measured(
     u = np.array([shown_si(direct[one.path])[1] if one.path in direct else one.u for one in build.dimensions])
     seen, slopes = build.linear(at, np.where(u > 0.0, u, 1e-9))
     terms, shares = _terms(build, direct)
+    # draws lie between the limits, which need not lie evenly about the value
+    middle = at + np.array([0.0 if one.path in direct else (one.low + one.high) / 2.0 for one in build.dimensions])
 
     def draw(draws: int, seed: int, few: bool) -> NDArray[np.float64]:
         columns = drawn(terms if few else spread_known(terms), {}, draws, np.random.default_rng(seed))
-        moved: NDArray[np.float64] = at + np.stack(columns, axis=-1) @ shares
+        moved: NDArray[np.float64] = middle + np.stack(columns, axis=-1) @ shares
         return moved
 
     ends = _simulated(build, 0, draw)

@@ -15,9 +15,9 @@ from topend.coverage import LEVEL, Validation, coverage_factor, excess_kurtosis
 from topend.errors import AssemblyError, PartError
 from topend.measure.build import Build, seen_of, unit_of_seen
 from topend.measure.measured import Measured, Reading
-from topend.measure.reconcile import Reconciled, propagate_measured, reconcile, usable
+from topend.measure.reconcile import Reconciled, had, propagate_measured, reconcile, tied, usable
 from topend.measure.verdict import Judged, verdict
-from topend.quantities import output
+from topend.quantities import OUTPUTS, output
 from topend.units import from_si
 
 __all__ = ["Compared", "Verified", "verify"]
@@ -142,9 +142,13 @@ def verify(
     """
     every = [value for one in readings for value in (one.results() if isinstance(one, Reading) else (one,))]
     plain, notes = usable(every)
+    plain = tied(top, plain)
     bounds = [one for one in every if one.at_least]
     # a gasket's nominal without limits promises nothing that a reading could contradict
     wanted = [one for one in (*plain, *bounds) if not (one.of.endswith(".thickness") and one.of not in top.row.limits)]
+    open_ones = [one for one in wanted if one.radius is None and one.of not in OUTPUTS and not had(top, [one.of], ())]
+    notes += [f"{one.label}: was not stated, so nothing was predicted of it" for one in open_ones]
+    wanted = [one for one in wanted if one not in open_ones]
     compared = []
     if wanted:
         build = Build(top, [seen_of(one) for one in wanted], written=True)
