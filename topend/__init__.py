@@ -38,6 +38,8 @@ if TYPE_CHECKING:
     from topend.evaluation import evaluate as evaluate
     from topend.job import Job as Job
     from topend.job import load_job as load_job
+    from topend.learning import Learned as Learned
+    from topend.learning import learn as learn
     from topend.measure.next_reading import next_reading as next_reading
     from topend.measure.reconcile import reconcile as reconcile
     from topend.measure.sheet import load_readings as load_readings
@@ -65,6 +67,7 @@ if TYPE_CHECKING:
     from topend.parts import SquishBand as SquishBand
     from topend.parts import StockItem as StockItem
     from topend.parts import StudPattern as StudPattern
+    from topend.parts import Witness as Witness
     from topend.quantities import Finding as Finding
     from topend.quantities import Output as Output
     from topend.quantities import glossary as glossary
@@ -96,6 +99,7 @@ _HOME = {
     ),
     "topend.evaluation": ("Result", "evaluate"),
     "topend.job": ("Job", "load_job"),
+    "topend.learning": ("Learned", "learn"),
     "topend.measure.next_reading": ("next_reading",),
     "topend.measure.reconcile": ("reconcile",),
     "topend.measure.sheet": ("load_readings",),
@@ -124,6 +128,7 @@ _HOME = {
         "SquishBand",
         "StockItem",
         "StudPattern",
+        "Witness",
     ),
     "topend.quantities": ("Finding", "Output", "glossary"),
     "topend.solve": ("Fit", "fit_gaskets"),

@@ -10,6 +10,7 @@ from topend.parts.piston import ConeCrown, Crown, DishCrown, FlatCrown, Measured
 from topend.parts.provenance import Origin, Provenance
 from topend.parts.reading import AssembledVolume, DeckReading
 from topend.parts.studs import StudPattern
+from topend.parts.witness import Witness
 
 __all__ = [
     "AssembledVolume",
@@ -38,4 +39,5 @@ __all__ = [
     "SquishBand",
     "StockItem",
     "StudPattern",
+    "Witness",
 ]
