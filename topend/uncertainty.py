@@ -19,7 +19,7 @@ import numpy as np
 
 from topend.assembly import Row, TopEnd
 from topend.coverage import DIVISORS, LEVEL, Validation, coverage_factor, excess_kurtosis, validated
-from topend.errors import MissingInputError
+from topend.errors import MissingInputError, listed, must_be
 from topend.evaluation import default_limits, evaluate_columns, input_unit, needs_message
 from topend.physics import wiring
 from topend.quantities import ALWAYS, OUTPUTS, output
@@ -180,6 +180,8 @@ def _one_of(what: str, value: str, allowed: tuple[str, ...]) -> None:
 
 
 def _wanted(top: TopEnd, outputs: Iterable[str] | None) -> tuple[list[str], wiring.Plan]:
+    must_be("uncertainty", "top", top, TopEnd)
+    listed("outputs", outputs, "squish_edge")
     names = list(ALWAYS) if outputs is None else [output(name).name for name in outputs]
     planned = wiring.plan(top.row.structure, tuple(names))
     if outputs is not None and planned.missing:
