@@ -54,6 +54,7 @@ def test_the_outputs_of_the_design_are_all_there() -> None:
         *("closure_total", "closure_pulling", "running_clearance", "pulling_clearance", "contact_speed"),
         *("hot_gap_change", "hot_running_clearance", "skirt_clearance", "skirt_clearance_hot"),
         *("ring_gap_closing", "ring_gap_hot", "spigot_clearance", "spigot_clearance_hot"),
+        *("exhaust_area", "transfer_area", "exhaust_time_area", "transfer_time_area", "blowdown_time_area"),
     }
 
 

@@ -368,6 +368,7 @@ def _lower(top: TopEnd) -> Row:
             tags.update(f"{stack}.{index}:{gasket.crush_class}" for index, gasket in enumerate(gaskets))
     if top.cylinder is not None:
         tags.update(f"cylinder.ports.{index}:{port.kind}" for index, port in enumerate(top.cylinder.ports))
+        tags.update(f"cylinder.ports.{index}.width:arc" for index, port in enumerate(top.cylinder.ports) if port.width_along == "arc")
     if top.deck is not None:
         _tag_deck(tags, top, values)
     return Row(Structure(frozenset(values), frozenset(tags)), values, limits, resolutions, noted)

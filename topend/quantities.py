@@ -116,6 +116,7 @@ class Status:
 
 _GEOMETRY = "geometry (docs/datum-and-signs.md)"
 
+_WINDOWS = "geometry of rounded windows over the exact slider-crank"
 _GROWTH = "length × mean expansion × rise, summed over the stack"
 _ROLLERS = "contact of steel (Palmgren, in Harris, Rolling Bearing Analysis; from memory) summed after Sjövall"
 _REVERSAL = "the load on the joint reverses between a slow turn and TDC at speed"
@@ -234,6 +235,20 @@ OUTPUTS: Final[dict[str, Output]] = {
         Output("ring_gap_hot", "mm", "The top ring's gap hot; negative where its ends butt.", _GROWTH, when_named=True),
         Output("spigot_clearance", "mm", "Bore less spigot, diametral, cold.", _GEOMETRY, when_named=True),
         Output("spigot_clearance_hot", "mm", "Bore less spigot, diametral, hot; negative where it binds.", _GROWTH, when_named=True),
+        Output("exhaust_area", "mm²", "Area of all exhaust windows, as far as the piston uncovers them at BDC.", _WINDOWS, 0, True),
+        Output("transfer_area", "mm²", "Area of all transfer windows, as far as the piston uncovers them at BDC.", _WINDOWS, 0, True),
+        Output(
+            "exhaust_time_area", "s/m", "Time-area of the exhaust windows per swept volume; 100 s/m are 1 s·cm²/cm³.", _WINDOWS, 5, True
+        ),
+        Output("transfer_time_area", "s/m", "Time-area of the transfer windows per swept volume.", _WINDOWS, 5, True),
+        Output(
+            "blowdown_time_area",
+            "s/m",
+            "Time-area of the exhaust windows per swept volume until the transfers open.",
+            _WINDOWS,
+            5,
+            True,
+        ),
         Output("contact_speed", "rpm", "Crank speed at which the gap is gone, throttle shut.", "running_clearance solved for 0", 0, True),
         Output(
             "closure_pulling",
@@ -289,6 +304,9 @@ INPUTS: Final[dict[str, Input]] = {
         Input("cylinder.expansion", "µm/m/K", "Mean expansion of the cylinder; not given: from its material, else aluminium."),
         Input("cylinder.height", "mm", "Cylinder base face up to its top deck."),
         Input("cylinder.ports.N.top", "mm", "From the deck down to the port's upper edge; N counts from 0."),
+        Input("cylinder.ports.N.floor", "mm", "From the deck down to the port's lower edge; not given: at or below the crown at BDC."),
+        Input("cylinder.ports.N.width", "mm", "Width of the port's window, chordal or along the wall as width_along says."),
+        Input("cylinder.ports.N.corner_radius", "mm", "Radius of the window's corners; not given: square."),
         Input("cylinder.studs.circle_diameter", "mm", "Diameter of the circle through the middles of the studs, or of the holes for them."),
         Input("cylinder.studs.diameter", "mm", "Diameter of a stud; of a head or a gasket, that of its holes."),
         Input("cylinder.register_diameter", "mm", "Bore of the register in the deck that centres the head."),

@@ -15,7 +15,8 @@ from topend.quantities import INPUTS, OUTPUTS, STATUS
 
 #: what section 7 has no input for
 HOT = {"hot_gap_change", "hot_running_clearance", "skirt_clearance", "skirt_clearance_hot", "ring_gap_closing", "ring_gap_hot"}
-LACKING = {"crevice_volume", "closure_pulling", "pulling_clearance", "spigot_clearance_hot", *HOT}
+WINDOWS = {"exhaust_area", "transfer_area", "exhaust_time_area", "transfer_time_area", "blowdown_time_area"}
+LACKING = {"crevice_volume", "closure_pulling", "pulling_clearance", "spigot_clearance_hot", *HOT, *WINDOWS}
 
 
 def test_every_output_has_a_way(sample: Any) -> None:
@@ -26,7 +27,8 @@ def test_every_output_has_a_way(sample: Any) -> None:
     # all that heat needs, besides
     rises = {f"running.{part}_rise" for part in ("case", "cylinder", "crank", "rod", "piston", "ring", "head")}
     sizes = {"crank.seat_height", "cylinder.height", "piston.compression_height", "piston.skirt_diameter", "piston.ring_gap"}
-    planned = plan(top.row.structure.with_given(rises | sizes), tuple(OUTPUTS))
+    widths = {f"cylinder.ports.{index}.width" for index in (0, 1)}
+    planned = plan(top.row.structure.with_given(rises | sizes | widths), tuple(OUTPUTS))
     assert planned.missing == {}
     assert set(OUTPUTS) <= {step.name for step in planned.steps}
 
@@ -55,7 +57,11 @@ def test_what_is_missing_is_an_input_s_path() -> None:
             assert (
                 path in INPUTS
                 or path in te.TopEnd.model_fields
-                or path in ("piston.crown", "cylinder.ports (exhaust).top", "cylinder.ports (transfer).top")
+                or path
+                in (
+                    "piston.crown",
+                    *(f"cylinder.ports ({kind}).{edge}" for kind in ("exhaust", "transfer") for edge in ("top", "width", "floor")),
+                )
             ), (name, path)
 
 

@@ -9,7 +9,7 @@ from pydantic import Field
 from topend.parts.base import Part, stated_field
 from topend.parts.metal import Metal
 from topend.parts.studs import StudPattern
-from topend.units import Expansion, PositiveLength
+from topend.units import Expansion, NonNegativeLength, PositiveLength
 
 __all__ = ["Cylinder", "Port"]
 
@@ -18,11 +18,15 @@ class Port(Part):
     """A port in the cylinder wall.
 
     >>> Port(kind="exhaust", top="22.3 mm")
-    Port(kind='exhaust', top="22.3 mm")
+    Port(kind='exhaust', top="22.3 mm", width_along='chord')
     """
 
     kind: Literal["exhaust", "transfer"] = Field(description="What passes through it: exhaust or transfer.")
     top: PositiveLength = stated_field("cylinder.ports.N.top", default=...)
+    floor: PositiveLength | None = stated_field("cylinder.ports.N.floor")
+    width: PositiveLength | None = stated_field("cylinder.ports.N.width")
+    width_along: Literal["chord", "arc"] = Field(default="chord", description="How its width was measured: chord, or arc along the wall.")
+    corner_radius: NonNegativeLength | None = stated_field("cylinder.ports.N.corner_radius")
 
 
 class Cylinder(Part):

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from topend.physics import crown, inertia, ports, slider_crank, squish, thermal, volumes
+from topend.physics import crown, inertia, ports, slider_crank, squish, thermal, volumes, windows
 from topend.physics.tape import Program, Recorded, Tape
 
 if TYPE_CHECKING:
@@ -758,6 +758,63 @@ def _closing_nodes(structure: Structure) -> list[Node]:
     return nodes
 
 
+def _window_nodes(structure: Structure) -> list[Node]:
+    """Areas and time-areas of the windows of each kind, summed over its ports."""
+    nodes: list[Node] = []
+    for kind in ("exhaust", "transfer"):
+        ports_of = sorted(tag.split(":")[0] for tag in structure.tags if tag.startswith("cylinder.ports.") and tag.endswith(f":{kind}"))
+        areas, angles, blown = [], [], []
+        for at in ports_of or [f"cylinder.ports ({kind})"]:
+            window = {"width": f"{at}.chord", "height": f"{at}.height", "corner_radius": f"{at}.corner_radius"}
+            arc = structure.choice(f"{at}.width") == "arc"
+            drops = {"roof_drop": f"{at}.drop", **_CRANK}
+            nodes += [
+                _node(f"{at}.chord", windows.chord_from_arc, arc=f"{at}.width", bore="cylinder.bore")
+                if arc
+                else _node(f"{at}.chord", _same, value=f"{at}.width"),
+                _node(f"{at}.corner_radius", _zero, Assumption("corners of a window not given: square")),
+                _node(f"{at}.drop", ports.port_drop, port_top=f"{at}.top", deck_clearance="deck_clearance"),
+                _node(f"{at}.height", _difference, now=f"{at}.floor", then=f"{at}.top"),
+                _node(
+                    f"{at}.height",
+                    _difference,
+                    Assumption("floor of a window not given: taken at the crown at BDC"),
+                    now="piston_travel",
+                    then=f"{at}.drop",
+                ),
+                _node(f"{at}.uncovered", _difference, now="piston_travel", then=f"{at}.drop"),
+                _node(f"{at}.area", windows.window_area, uncovered=f"{at}.uncovered", **window),
+                _node(f"{at}.angles", slider_crank.crank_angles_from_drop, drop=f"{at}.drop", **_CRANK),
+                _node(f"{at}.opens", _first, pair=f"{at}.angles"),
+                _node(f"{at}.shuts", lambda pair: 2.0 * np.pi - pair[1], pair=f"{at}.angles"),
+                _node(f"{at}.angle_area", windows.angle_area, start=f"{at}.opens", stop=f"{at}.shuts", **drops, **window),
+                # until the transfers open; a port that opens after them has none
+                _node(f"{at}.blown", _greatest_of, one=f"{at}.opens", other="transfer_opens"),
+                _node(f"{at}.blowdown_area", windows.angle_area, start=f"{at}.opens", stop=f"{at}.blown", **drops, **window),
+            ]
+            areas.append(f"{at}.area")
+            angles.append(f"{at}.angle_area")
+            blown.append(f"{at}.blowdown_area")
+        nodes += [
+            _many(f"{kind}_area", _sum, areas),
+            _many(f"{kind}.angle_area", _sum, angles),
+            _node(f"{kind}_time_area", windows.specific_time_area, angle_area=f"{kind}.angle_area", **_PER_SWEPT),
+        ]
+        if kind == "exhaust":
+            nodes += [
+                _many("exhaust.blowdown_area", _sum, blown),
+                _node("blowdown_time_area", windows.specific_time_area, angle_area="exhaust.blowdown_area", **_PER_SWEPT),
+            ]
+    return nodes
+
+
+_PER_SWEPT = {"crank_speed": "running.crank_speed", "swept_volume": "swept_volume"}
+
+
+def _greatest_of(one: Column, other: Column) -> Column:
+    return np.maximum(one, other)
+
+
 def _expansion(path: str, structure: Structure, otherwise: str) -> Node:
     """Mean expansion of a part by its material, or by the kind of metal that it usually is."""
     stated = structure.choice(path.replace("expansion", "material"))
@@ -870,6 +927,7 @@ def _nodes(structure: Structure) -> dict[str, tuple[Node, ...]]:
     made += _port_nodes(structure)
     made += _closing_nodes(structure)
     made += _hot_nodes(structure)
+    made += _window_nodes(structure)
     table: dict[str, list[Node]] = {}
     for node in made:
         table.setdefault(node.name, []).append(node)

@@ -52,6 +52,11 @@ _BESIDE: Final[Mapping[str, str]] = {
     "mean_piston_speed": "mean over a turn",
     "squish_velocity_angle": "before TDC, at that peak",
     "tdc_acceleration": "at TDC, toward the crank",
+    "exhaust_area": "open at BDC",
+    "transfer_area": "open at BDC",
+    "exhaust_time_area": "per swept volume",
+    "transfer_time_area": "per swept volume",
+    "blowdown_time_area": "until transfers open",
     "skirt_clearance": "bore less skirt, cold",
     "spigot_clearance": "bore less spigot, cold",
     "closure_rod": "rod stretched",
@@ -90,6 +95,7 @@ SECTIONS: Final[Mapping[str, tuple[str, ...]]] = {
         *("hot_gap_change", "hot_running_clearance", "skirt_clearance", "skirt_clearance_hot"),
         *("ring_gap_closing", "ring_gap_hot", "spigot_clearance", "spigot_clearance_hot"),
     ),
+    "Port windows": ("exhaust_area", "transfer_area", "exhaust_time_area", "transfer_time_area", "blowdown_time_area"),
     "Speeds": ("mean_piston_speed", "squish_velocity_peak", "squish_velocity_angle", "tdc_acceleration"),
 }
 
@@ -100,6 +106,8 @@ _SPREAD: Final = (
 
 #: What closes the gap at speed: worked out for the card where a speed is stated.
 _AT_SPEED: Final = SECTIONS["Closing at speed, throttle shut"]
+#: What is worked out for the card where windows are stated.
+_WINDOWS: Final = SECTIONS["Port windows"]
 #: What heat does: worked out for the card where a rise is stated.
 _HOT: Final = SECTIONS["Hot"]
 #: Draws for it; they settle the ends of its range to a hundredth of a millimetre.
@@ -153,7 +161,7 @@ class BenchCard:
     @functools.cached_property
     def uncertain(self) -> dict[str, Uncertain]:
         """Every output that can be had, with its uncertainty and budget; what closes the gap at speed is drawn."""
-        return {**uncertainty(self.top), **self.closing, **self.hot}
+        return {**uncertainty(self.top), **self.closing, **self.hot, **self.windows}
 
     @functools.cached_property
     def closing(self) -> dict[str, Uncertain]:
@@ -173,10 +181,18 @@ class BenchCard:
         return uncertainty(self.top, named) if named else {}
 
     @functools.cached_property
+    def windows(self) -> dict[str, Uncertain]:
+        """Areas and time-areas of the ports whose windows are stated."""
+        missing = wiring.plan(self.top.row.structure, _WINDOWS).missing
+        named = [name for name in _WINDOWS if name not in missing]
+        return uncertainty(self.top, named) if named else {}
+
+    @functools.cached_property
     def assumed(self) -> tuple[Assumed, ...]:
         """What nobody stated: for all figures but the closing at speed, then what that takes besides."""
         known = {one.path for one in (*self.result.assumed, *self.assumed_at_speed)}
-        hot = evaluate(self.top, list(self.hot)).assumed if self.hot else ()
+        beside = [*self.hot, *self.windows]
+        hot = evaluate(self.top, beside).assumed if beside else ()
         return (*self.result.assumed, *self.assumed_at_speed, *(one for one in hot if one.path not in known))
 
     @functools.cached_property
