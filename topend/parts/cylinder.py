@@ -18,14 +18,16 @@ class Port(Part):
     """A port in the cylinder wall.
 
     >>> Port(kind="exhaust", top="22.3 mm")
-    Port(kind='exhaust', top="22.3 mm", width_along='chord')
+    Port(kind='exhaust', top="22.3 mm")
     """
 
     kind: Literal["exhaust", "transfer"] = Field(description="What passes through it: exhaust or transfer.")
     top: PositiveLength = stated_field("cylinder.ports.N.top", default=...)
     floor: PositiveLength | None = stated_field("cylinder.ports.N.floor")
     width: PositiveLength | None = stated_field("cylinder.ports.N.width")
-    width_along: Literal["chord", "arc"] = Field(default="chord", description="How its width was measured: chord, or arc along the wall.")
+    width_along: Literal["chord", "arc"] | None = Field(
+        default=None, description="How its width was measured: chord, or arc along the wall; not given: chord."
+    )
     corner_radius: NonNegativeLength | None = stated_field("cylinder.ports.N.corner_radius")
 
 
