@@ -560,3 +560,25 @@ def test_evaluate_leaves_no_warning_on_any_row(sample: Any, recwarn: pytest.Warn
     assert (codes[1:] != 0).all()
     assert all(np.isnan(column[1:]).all() for column in got.values())
     assert len(recwarn) == 0
+
+
+def test_columns_of_two_lengths_are_refused(sample: Any) -> None:
+    row = sample().row
+    columns = {**row.columns(), "deck.clearance": np.full(3, 1.65e-3), "crank.stroke": np.full(4, 39.3e-3)}
+    with pytest.raises(ValueError, match=r"^columns must have one length, or one row where nothing varies; got \[3, 4\]$"):
+        evaluate_columns(row.structure, columns, ["squish_edge"])
+
+
+def test_no_rows_give_no_rows(sample: Any) -> None:
+    row = sample().row
+    made, codes = evaluate_columns(row.structure, {**row.columns(), "deck.clearance": np.empty(0)}, ["squish_edge"])
+    assert made["squish_edge"].shape == codes.shape == (0,)
+
+
+def test_a_whole_head_stack_as_a_column_over_an_empty_one_equals_replace(sample: Any) -> None:
+    top = sample(head_gaskets=[], deck=te.DeckReading(clearance="2.20 mm", base_thickness="0.50 mm"))
+    columns = {**top.row.columns(), "head_gasket.thickness": np.array([0.3e-3])}
+    structure = top.row.structure.with_given(["head_gasket.thickness"])
+    made, _ = evaluate_columns(structure, columns, ["clearance_volume", "squish_min"])
+    replaced = te.evaluate(top.replace({"head_gasket.thickness": "0.3 mm"}))
+    assert {name: column[0] for name, column in made.items()} == {name: replaced.si[name] for name in made}

@@ -477,3 +477,26 @@ def test_the_same_drawer_in_inches_gives_the_same_answer() -> None:
     assert [one.score for one in inch.best] == pytest.approx([one.score for one in metric.best], abs=1e-9)
     # by hand: edges 0.785, 1.1025 (twice) and 1.42 mm against 0.55 to 1.35
     assert inch.feasible == metric.feasible == 3
+
+
+def test_a_drawer_of_too_many_distinct_stacks_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    from topend.solve import stacks
+
+    monkeypatch.setattr(stacks, "_GRID", 0)
+    monkeypatch.setattr(stacks, "_MOST_SUMS", 3)
+    with pytest.raises(te.FitError) as error:
+        te.fit_gaskets(SAMPLE, DRAWER, squish_min=GAP)
+    assert str(error.value) == "the drawer makes more than 3 distinct stacks; narrow base_count or head_count"
+
+
+def test_sums_too_sparse_for_a_grid_are_counted_alike(monkeypatch: pytest.MonkeyPatch) -> None:
+    from topend.solve import stacks
+
+    asked = {"squish_min": GAP, "compression_ratio": (12.4, 0.5)}
+    on_grid = te.fit_gaskets(SAMPLE, DRAWER, **asked)
+    monkeypatch.setattr(stacks, "_GRID", 0)
+    listed = te.fit_gaskets(SAMPLE, DRAWER, **asked)
+    assert (listed.considered, listed.feasible) == (on_grid.considered, on_grid.feasible)
+    assert [(one.base, one.head_gaskets, one.score) for one in listed.best] == [
+        (one.base, one.head_gaskets, one.score) for one in on_grid.best
+    ]

@@ -314,7 +314,7 @@ FIT_KEYS = "heads, stock, base_count, head_count, least_gap, best, targets, at_m
             FIT + '[fit.targets]\nsquish_min = [0.9, "0.1 mm"]\ncompression_ratio = ["12.5", 0.4]\nblowdown = ["30 deg", "0 deg"]',
             "3 problems\n"
             f'  - line 6: fit.targets.squish_min.0 needs a length, such as "0.9 mm"; got the bare number 0.9. {LENGTHS}\n'
-            "  - line 7: fit.targets.compression_ratio.0 must be a bare number, such as 12.5: compression_ratio has no unit; got '12.5'\n"
+            "  - line 7: fit.targets.compression_ratio.0 must be a plain number, such as 12.5; got '12.5'\n"
             "  - line 8: fit.targets.blowdown.1 is the tolerance and must be more than 0; got '0 deg'",
         ),
         (
@@ -322,7 +322,7 @@ FIT_KEYS = "heads, stock, base_count, head_count, least_gap, best, targets, at_m
             "3 problems\n"
             "  - line 6: fit.at_most.exhaust_duration needs an angle, such as \"9 deg\"; got '190 mm', which is a length. "
             "Units: deg, °, rad\n"
-            "  - line 7: fit.at_most.compression_ratio must be a bare number, such as 12.5: compression_ratio has no unit; got nan\n"
+            "  - line 7: fit.at_most.compression_ratio must be a plain number, such as 12.5; got nan\n"
             "  - line 9: fit.at_least.blow_down is not an output; nearest: blowdown; `topend names` lists them",
         ),
     ],

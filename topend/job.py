@@ -5,7 +5,6 @@ The format is written down in docs/job-files.md.
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -20,7 +19,7 @@ from topend.packs.toml_file import TomlFile, read_toml
 from topend.parts import Gasket, GasketSet, Part
 from topend.parts.head import FlushHead, SpigotHead
 from topend.quantities import OUTPUTS
-from topend.units import KINDS, StatedQuantity, StatedValueError, kind_of_unit, stated
+from topend.units import KINDS, StatedQuantity, StatedValueError, figure_si, stated
 
 __all__ = ["FitRequest", "Job", "PackUsed", "load_job", "read_job"]
 
@@ -393,18 +392,11 @@ class _Reader:
 
     def _figure(self, name: str, value: Any, where: str) -> float | None:
         """The figure as a number, or None and a problem where it does not suit the output."""
-        kind = kind_of_unit(OUTPUTS[name].unit)
-        assert kind is not None
-        if kind.name != "ratio":
-            try:
-                return stated(value, kind).si
-            except StatedValueError as error:
-                self._refuse(where, str(error))
-                return None
-        if isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value):
-            return float(value)
-        self._refuse(where, f"must be a bare number, such as 12.5: {name} has no unit; got {_short(value)}")
-        return None
+        try:
+            return figure_si(value, OUTPUTS[name].unit)
+        except StatedValueError as error:
+            self._refuse(where, str(error))
+            return None
 
 
 _LIMITS: Final = ("at_most", "at_least")

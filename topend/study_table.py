@@ -12,7 +12,7 @@ import numpy as np
 
 from topend.errors import StudyError, UnknownNameError
 from topend.quantities import OUTPUTS, STATUS
-from topend.units import KINDS, Quantity, StatedValueError, from_si, kind_of_unit, quantity, stated
+from topend.units import Quantity, StatedValueError, figure_si, from_si, quantity
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -47,15 +47,8 @@ def figure(name: str, given: Any, what: str) -> float:
 
     Raises `StudyError`, whose message begins with `what`.
     """
-    unit = OUTPUTS[name].unit
-    if unit == "–":
-        if isinstance(given, bool) or not isinstance(given, (int, float)) or not math.isfinite(given):
-            raise StudyError(f"{what} must be a plain number, such as 12.5; got {given!r}")
-        return float(given)
-    kind = kind_of_unit(unit)
-    assert kind is not None
     try:
-        return stated(given, KINDS[kind.name]).si
+        return figure_si(given, OUTPUTS[name].unit)
     except StatedValueError as error:
         raise StudyError(f"{what} {error}") from None
 

@@ -59,6 +59,7 @@ __all__ = [
     "Temperature",
     "TemperatureRise",
     "Volume",
+    "figure_si",
     "from_si",
     "kind_of_unit",
     "parse",
@@ -624,6 +625,27 @@ def stated(value: object, kind: Kind) -> StatedQuantity:
     if isinstance(value, pint.Quantity):
         raise _needs(kind, f"{value}, a quantity of another registry", hint="Make it with topend.units.registry.")
     raise _needs(kind, f"{type(value).__name__} {str(value)[:40]!r}")
+
+
+def figure_si(given: object, unit: str) -> float:
+    """SI value of a figure of an output shown in `unit`: a plain number for a ratio, else text or a quantity of its kind.
+
+    Raises `StatedValueError`, whose message follows the figure's name.
+
+    >>> figure_si("0.9 mm", "mm"), figure_si(12.5, "–")
+    (0.0009, 12.5)
+    >>> figure_si("12.5", "–")
+    Traceback (most recent call last):
+    topend.units.StatedValueError: must be a plain number, such as 12.5; got '12.5'
+    """
+    kind = kind_of_unit(unit)
+    assert kind is not None  # every unit of the outputs table has one; a test holds that
+    if kind.name != "ratio":
+        return stated(given, kind).si
+    # NaN, infinities and whole numbers beyond any float are outside
+    if isinstance(given, bool) or not isinstance(given, (int, float)) or not -1e300 < given < 1e300:
+        raise StatedValueError(f"must be a plain number, such as 12.5; got {given!r}")
+    return float(given)
 
 
 def _from_pint(value: Any, kind: Kind) -> StatedQuantity:

@@ -29,7 +29,7 @@ from topend.packs.folder import MANIFEST, Pack, open_folder
 from topend.packs.installed import installed_packs
 from topend.packs.toml_file import Allowance, TomlFile, read_toml
 from topend.quantities import OUTPUTS, ExtraOutput, Output
-from topend.units import StatedQuantity, StatedValueError, from_si, kind_of_unit, stated
+from topend.units import StatedValueError, figure_si, from_si
 
 if TYPE_CHECKING:
     import pytest
@@ -205,19 +205,11 @@ def _expected(file: TomlFile, extra: Iterable[ExtraOutput], problems: list[Probl
 
 
 def _figure(file: TomlFile, where: str, key: str, written: Any, output: Output, problems: list[Problem]) -> float | None:
-    kind = kind_of_unit(output.unit)
-    assert kind is not None
-    if kind.name == "ratio":
-        if isinstance(written, int | float) and not isinstance(written, bool) and abs(written) < 1e9:
-            return float(written)
-        problems.append(file.problem(f"{where}.{key}", f"must be a bare number, as a ratio has no unit; got {written!r}"))
-        return None
     try:
-        made: StatedQuantity = stated(written, kind)
+        return from_si(figure_si(written, output.unit), output.unit)
     except StatedValueError as error:
         problems.append(file.problem(f"{where}.{key}", str(error)))
         return None
-    return from_si(made.si, output.unit)
 
 
 # --- the pytest plugin -----------------------------------------------------------------------------------------------

@@ -334,7 +334,7 @@ def _volume_nodes(structure: Structure) -> list[Node]:
     bore_opening = Assumption("head gasket opening not given: taken as the bore")
     nodes = [_node(path, _same, bore_opening, value="cylinder.bore") for path in openings]
     nodes += [_node(f"{path}_area", volumes.circle_area, diameter=path) for path in openings]
-    if count == 0:
+    if count == 0 and "head_gasket.thickness" not in structure.given:
         nodes += [_node("head_gasket.volume", _zero), _node("head_gasket.opening_area", _same, value="cylinder.bore_area")]
     elif count is None or count == 1 or "head_gasket.thickness" in structure.given:
         area = f"{openings[0]}_area"

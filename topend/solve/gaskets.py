@@ -25,7 +25,7 @@ from topend.physics import volumes, wiring
 from topend.physics.wiring import NOTHING, Structure
 from topend.quantities import OUTPUTS, output
 from topend.solve.stacks import FEMTOMETRES, Kinds, Stacks, first_members, stacks_of
-from topend.units import KINDS, Quantity, StatedQuantity, StatedValueError, from_si, kind_of_unit, quantity, stated
+from topend.units import KINDS, Quantity, StatedQuantity, StatedValueError, figure_si, from_si, quantity, stated
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,7 +38,7 @@ __all__ = ["Combination", "Fit", "Miss", "fit_gaskets"]
 SLACK: Final = 1e-9
 _DIGITS: Final = 9
 
-# How each output answers to the base sum b, at a given head and head stack (design page, section 4). What is not named is
+# How each output answers to the base sum b, at a given head and head stack (docs/datum-and-signs.md). What is not named is
 # evaluated sum by sum.
 _DECK: Final = frozenset(
     {
@@ -75,7 +75,6 @@ class Combination:
     head_gaskets: tuple[Gasket, ...]
     score: float
     _top: TopEnd = field(repr=False)
-    _asked: tuple[tuple[str, Any], ...] = field(repr=False, default=())
 
     @functools.cached_property
     def top(self) -> TopEnd:
@@ -169,15 +168,8 @@ class _Wish:
 
 def _number(name: str, given: Any, what: str) -> float:
     """A target's, tolerance's or limit's value in SI: a bare number for a ratio, else a quantity of the output's kind."""
-    unit = output(name).unit
-    if unit == "–":
-        if isinstance(given, bool) or not isinstance(given, (int, float)) or not math.isfinite(given):
-            raise FitError(f"{what} of {name} must be a plain number, such as 12.5; got {given!r}")
-        return float(given)
-    kind = kind_of_unit(unit)
-    assert kind is not None
     try:
-        return stated(given, KINDS[kind.name]).si
+        return figure_si(given, output(name).unit)
     except StatedValueError as error:
         raise FitError(f"{what} of {name} {error}") from None
 
@@ -526,7 +518,7 @@ class _Question:
             if rest:
                 points = points.at(meets)
                 total += _exact_sum(self.ways[points.sums] * per_pair[points.pairs])
-            kept = _least(kept, points, self.ways, per_pair, most)
+            kept = _least(kept, points, most)
         return total, kept
 
     def _windows(self, group: _Group, wishes: Iterable[_Wish]) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
@@ -672,14 +664,13 @@ class _Question:
 
     def _nearest_points(self, group: _Group, limits: list[_Wish]) -> _Points:
         low, high, allowed = self._windows(group, limits)
-        per_pair = _ways_of_pairs(group)
         rest = [wish for wish in limits if _answers(wish.name) == "other"]
         kept = _none()
         for pairs, sums in _chunks(low, high):
             points = _Points(pairs, allowed[sums], np.zeros(len(pairs)))
             score, meets = self._scores(group, points, check=rest)
             points = _Points(points.pairs, points.sums, score).at(meets & np.isfinite(score))
-            kept = _least(kept, points, self.ways, per_pair, 1)
+            kept = _least(kept, points, 1)
         return kept
 
     def _missed(self, nearest: Combination) -> Fit:
@@ -859,7 +850,7 @@ def _chunks(low: NDArray[np.int64], high: NDArray[np.int64]) -> Iterable[tuple[N
         start = stop
 
 
-def _least(kept: _Points, more: _Points, ways: NDArray[Any], per_pair: NDArray[Any], most: int) -> _Points:
+def _least(kept: _Points, more: _Points, most: int) -> _Points:
     """Of both, the points of least score that hold the first `most` combinations, with all that tie with the last of them."""
     joined = _Points(
         np.concatenate([kept.pairs, more.pairs]), np.concatenate([kept.sums, more.sums]), np.concatenate([kept.score, more.score])
