@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import shlex
+import subprocess
+import sys
 import warnings
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,6 +15,8 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 import topend as te
+
+ROOT = Path(__file__).parents[1]
 
 # examples are derived from the test's name, so that a newcomer's first run sees what ours saw; no example files are left
 _COMMON: dict[str, Any] = {"deadline": None, "database": None, "suppress_health_check": [HealthCheck.too_slow]}
@@ -112,3 +118,28 @@ def kernel_shapes() -> Callable[..., None]:
                 results(kernel, {**row, name: value})
 
     return check
+
+
+@pytest.fixture(scope="session")
+def typed() -> Callable[[str, Path], str]:
+    """What a `topend` command prints when it is typed in a folder; it must succeed, and print nothing on the error output."""
+
+    def run(line: str, folder: Path) -> str:
+        program, *arguments = shlex.split(line)
+        assert Path(program).name == "topend"
+        done = subprocess.run(
+            [sys.executable, "-W", "error", "-c", "import sys; from topend.cli import main; sys.exit(main())", *arguments],
+            cwd=folder,
+            capture_output=True,
+            text=True,
+            encoding="utf-8",
+            env={"PATH": "", "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"},
+            stdin=subprocess.DEVNULL,
+            check=False,
+            timeout=60,
+        )
+        assert done.returncode == 0, line + done.stdout + done.stderr
+        assert done.stderr == ""
+        return done.stdout
+
+    return run

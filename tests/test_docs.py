@@ -10,10 +10,7 @@ from __future__ import annotations
 import doctest
 import json
 import re
-import shlex
 import shutil
-import subprocess
-import sys
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -89,22 +86,8 @@ def readme_commands() -> list[str]:
 
 
 @pytest.mark.parametrize("command", readme_commands())
-def test_the_commands_of_the_readme_run(command: str) -> None:
-    arguments = shlex.split(command)[1:]
-    done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", "import sys; from topend.cli import main; sys.exit(main())", *arguments],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        env={"PATH": "", "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"},
-        stdin=subprocess.DEVNULL,
-        check=False,
-        timeout=60,
-    )
-    assert done.returncode == 0, done.stdout + done.stderr
-    assert done.stdout.strip()
-    assert done.stderr == ""
+def test_the_commands_of_the_readme_run(command: str, typed: Callable[[str, Path], str]) -> None:
+    assert typed(command, ROOT).strip()
 
 
 # --- links -----------------------------------------------------------------------------------------------------------

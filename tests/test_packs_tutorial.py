@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import doctest
 import re
-import shlex
-import subprocess
-import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -16,27 +14,7 @@ PAGE = ROOT / "docs" / "pack-tutorial.md"
 FENCE = re.compile(r"^```(\w+)(?: file=(\S+))?\n(.*?)^```$", flags=re.MULTILINE | re.DOTALL)
 
 
-def typed(line: str, folder: Path) -> str:
-    """What a command of the page prints."""
-    program, *arguments = shlex.split(line)
-    assert program == "topend"
-    done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", "import sys; from topend.cli import main; sys.exit(main())", *arguments],
-        cwd=folder,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        env={"PATH": "", "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"},
-        stdin=subprocess.DEVNULL,
-        check=False,
-        timeout=60,
-    )
-    assert done.returncode == 0, line + done.stdout + done.stderr
-    assert done.stderr == ""
-    return done.stdout
-
-
-def test_the_tutorial_is_executed_as_printed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_tutorial_is_executed_as_printed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, typed: Callable[[str, Path], str]) -> None:
     monkeypatch.chdir(tmp_path)
     text = PAGE.read_text(encoding="utf-8")
     printed, names, seen = "", {"__name__": "__page__"}, []

@@ -23,8 +23,10 @@ from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, qua
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["BLOCK", "Assumed", "Result", "assumed_in", "evaluate", "evaluate_columns", "input_unit", "needs_message"]
+__all__ = ["BLOCK", "SLACK", "Assumed", "Result", "assumed_in", "evaluate", "evaluate_columns", "input_unit", "needs_message"]
 
+#: A limit or tolerance is met within this of itself: sums of decimals end beside the decimal that is meant.
+SLACK: Final = 1e-9
 #: Rows evaluated at a time: what fits a core's cache (measured; see benchmarks).
 BLOCK: Final = 16_384
 _CODES: Final = {reason: entry.code for reason, entry in STATUS.items()}

@@ -21,6 +21,7 @@ from typing import Any, Final
 import numpy as np
 
 from topend.errors import StudyError, UnknownNameError
+from topend.evaluation import SLACK
 from topend.parts import Crank, Cylinder, FlushHead, Part, Piston, SpigotHead
 from topend.quantities import OUTPUTS, output
 from topend.study_rows import Axis, Compiled, Limit, Variants, checked_input, read_values
@@ -29,8 +30,6 @@ from topend.study_work import FILE_ROWS, Ranges, chunks, in_order, over, reduced
 
 __all__ = ["Study"]
 
-#: A limit is met within this of itself: sums of decimals end beside the decimal that is meant.
-SLACK: Final = 1e-9
 _PARTS: Final[dict[str, tuple[type[Part], ...]]] = {
     "crank": (Crank,),
     "cylinder": (Cylinder,),

@@ -9,253 +9,40 @@ answers and their scores come from the same evaluation as everything else.
 
 from __future__ import annotations
 
-import functools
-import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from topend.assembly import Row, TopEnd, lowered
+from topend.assembly import TopEnd, lowered
 from topend.errors import FitError, must_be
-from topend.evaluation import Result, evaluate, evaluate_columns, needs_message
-from topend.parts import Gasket, GasketSet, Head
-from topend.physics import volumes, wiring
-from topend.physics.wiring import NOTHING, Structure
-from topend.quantities import OUTPUTS, output
-from topend.solve.stacks import FEMTOMETRES, Kinds, Stacks, first_members, stacks_of
-from topend.units import KINDS, Quantity, StatedQuantity, StatedValueError, figure_si, from_si, quantity, stated
+from topend.evaluation import evaluate_columns
+from topend.parts import GasketSet, Head
+from topend.physics import wiring
+from topend.physics.wiring import NOTHING
+from topend.quantities import OUTPUTS
+from topend.solve.answers import Combination, Fit, Miss
+from topend.solve.candidates import Candidate, Group, HeadStacks, default_count, grouped, head_name, kinds_of, nothing_fills, ways_of_pairs
+from topend.solve.responses import DECK, GAP, cannot, deck_change, known_in, response, static_names, volume_ends
+from topend.solve.stacks import FEMTOMETRES, Stacks, first_members, stacks_of
+from topend.solve.wishes import Wish, count_range, limit, target
+from topend.units import KINDS, Quantity, StatedValueError, from_si, quantity, stated
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Combination", "Fit", "Miss", "fit_gaskets"]
+__all__ = ["fit_gaskets"]
 
-#: A tolerance or limit is met within this of itself, and scores compare rounded to it.
-SLACK: Final = 1e-9
+#: Decimals to which scores compare.
 _DIGITS: Final = 9
-
-# How each output answers to the base sum b, at a given head and head stack (docs/datum-and-signs.md). What is not named is
-# evaluated sum by sum.
-_DECK: Final = frozenset(
-    {
-        "deck_clearance",
-        "exhaust_opens",
-        "exhaust_closes",
-        "exhaust_duration",
-        "transfer_opens",
-        "transfer_closes",
-        "transfer_duration",
-        "blowdown",
-    }
-)  # the deck clearance alone decides
-_GAP: Final = frozenset({"squish_edge", "squish_inner", "squish_min", "squish_mean", "contact_min"})  # grow by b
-_VOLUME: Final = frozenset({"clearance_volume", "compression_ratio", "trapped_compression_ratio"})  # monotone, bend at the deck
-_FIXED: Final = frozenset(
-    {"piston_travel", "swept_volume", "crown_volume", "crevice_volume", "squish_area_ratio", "mean_piston_speed", "tdc_acceleration"}
-)
-
 #: Points (head, head stack, base sum) worked on at a time.
 _CHUNK: Final = 1_000_000
 #: How far an extra gasket is looked for [m], and how finely before its ends are narrowed.
 _EXTRA_MOST: Final = 5e-3
 _EXTRA_STEP: Final = 2e-6
-
-
-@dataclass(frozen=True)
-class Combination:
-    """One answer: a head (None: the top end has none), its base and head gaskets, and its score."""
-
-    head: Head | None
-    head_index: int
-    base: tuple[Gasket, ...]
-    head_gaskets: tuple[Gasket, ...]
-    score: float
-    _top: TopEnd = field(repr=False)
-
-    @functools.cached_property
-    def top(self) -> TopEnd:
-        """The top end with this head and these gaskets."""
-        changes: dict[str, Any] = {"base_gaskets": self.base, "head_gaskets": self.head_gaskets}
-        if self.head is not None and self.head != self._top.head:
-            changes.update(head=self.head, assembled=None)
-        return self._top.replace(changes)
-
-    @functools.cached_property
-    def result(self) -> Result:
-        """Everything that top end comes to."""
-        return evaluate(self.top)
-
-
-@dataclass(frozen=True, slots=True)
-class Miss:
-    """A target or limit that the nearest combination does not meet: by how much it is outside, in the output's unit."""
-
-    name: str
-    value: float
-    wanted: str
-    by: float
-    unit: str
-
-    def __str__(self) -> str:
-        unit = "" if self.unit == "–" else f" {self.unit}"
-        digits = OUTPUTS[self.name].decimals
-        side = "too much" if self.by > 0 else "too little"
-        return f"{self.name} {self.value:.{digits}f}{unit}, wanted {self.wanted}: {abs(self.by):.{digits}f}{unit} {side}"
-
-
-@dataclass(frozen=True)
-class Fit:
-    """The answer of `fit_gaskets`.
-
-    `best` the combinations that meet every target, best first; `considered` how many combinations there are, `feasible` how
-    many of them meet every target; `complete` says that every one was decided. When nothing fits: `nearest` (least score),
-    `misses` (what it does not meet), and `extra_gasket`: for each role (base, head) in which one more gasket in the nearest
-    stack would bring it in, the interval of its fitted thickness, a head gasket with the opening (by mean area) of those
-    already there. `notes` are sentences to print with the answer.
-    """
-
-    best: tuple[Combination, ...]
-    considered: int
-    feasible: int
-    complete: bool
-    nearest: Combination | None
-    misses: tuple[Miss, ...]
-    extra_gasket: Mapping[str, tuple[Quantity, Quantity]]
-    notes: tuple[str, ...]
-
-    def __bool__(self) -> bool:
-        return bool(self.best)
-
-    def __str__(self) -> str:
-        lines = [f"{self.considered:,} combinations considered, all decided; {self.feasible:,} meet every target"]
-        for rank, one in enumerate(self.best, 1):
-            lines.append(f"{rank:2d}  score {one.score:.4f}  {_stack_text(one)}")
-        if self.nearest is not None:
-            lines.append(f"nearest  score {self.nearest.score:.4f}  {_stack_text(self.nearest)}")
-            lines += [f"  {miss}" for miss in self.misses]
-            for role, (low, high) in self.extra_gasket.items():
-                lines.append(f"  one more {role} gasket, fitted {low.m_as('mm'):.3f} to {high.m_as('mm'):.3f} mm, would bring it in")
-        return "\n".join([*lines, *self.notes])
-
-
-def _stack_text(one: Combination) -> str:
-    head = (one.head.name if one.head is not None and one.head.name else f"head {one.head_index}") if one.head is not None else "no head"
-
-    def thick(gaskets: tuple[Gasket, ...]) -> str:
-        return " + ".join(gasket.fitted.text for gasket in gaskets) or "none"
-
-    return f"{head}: base {thick(one.base)}; head {thick(one.head_gaskets)}"
-
-
-# --- the question ----------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Wish:
-    """One target or limit: low ≤ output ≤ high in SI with slack; a target also has its value and tolerance."""
-
-    name: str
-    low: float
-    high: float
-    text: str
-    value: float | None = None
-    tolerance: float | None = None
-
-
-def _number(name: str, given: Any, what: str) -> float:
-    """A target's, tolerance's or limit's value in SI: a bare number for a ratio, else a quantity of the output's kind."""
-    try:
-        return figure_si(given, output(name).unit)
-    except StatedValueError as error:
-        raise FitError(f"{what} of {name} {error}") from None
-
-
-def _target(name: str, given: Any) -> _Wish:
-    if isinstance(given, (str, bytes)) or not isinstance(given, Sequence) or len(given) != 2:
-        unit = output(name).unit
-        example = "(12.5, 0.4)" if unit == "–" else f'("0.90 {unit}", "0.05 {unit}")'
-        raise FitError(f"target {name} must be a value and a tolerance, such as {example}; got {given!r}")
-    value, tolerance = _number(name, given[0], "the value"), _number(name, given[1], "the tolerance")
-    if not tolerance > 0.0:
-        raise FitError(f"the tolerance of {name} must be more than zero; got {given[1]!r}")
-    span = tolerance * (1.0 + SLACK)
-    return _Wish(name, value - span, value + span, f"{_shown(name, value)} ± {_shown(name, tolerance)}", value, tolerance)
-
-
-def _shown(name: str, value: float) -> str:
-    unit = OUTPUTS[name].unit
-    number = f"{from_si(value, unit):.10g}"
-    return number if unit == "–" else f"{number} {unit}"
-
-
-def _limit(name: str, given: Any, *, least: bool, why: str = "") -> _Wish:
-    value = _number(name, given, "the limit")
-    slack = SLACK * abs(value)
-    if least:
-        return _Wish(name, value - slack, math.inf, f"at least {_shown(name, value)}{why}")
-    return _Wish(name, -math.inf, value + slack, f"at most {_shown(name, value)}")
-
-
-def _refuse_contradictions(wishes: Sequence[_Wish]) -> None:
-    by_name: dict[str, list[_Wish]] = {}
-    for wish in wishes:
-        same = by_name.setdefault(wish.name, [])
-        for other in same:
-            if wish.low > other.high or other.low > wish.high:
-                raise FitError(f"no value of {wish.name} can be {other.text} and {wish.text}")
-        same.append(wish)
-    # the least gap in the band is never more than the gap at its edge, nor contact more than the least gap
-    for smaller, greater in (("squish_min", "squish_edge"), ("squish_min", "squish_inner"), ("squish_min", "squish_mean")):
-        low = max((wish.low for wish in by_name.get(smaller, [])), default=-math.inf)
-        for wish in by_name.get(greater, []):
-            if low > wish.high:
-                owner = max(by_name[smaller], key=lambda one: one.low)
-                raise FitError(
-                    f"{smaller} is never more than {greater}: {smaller} {owner.text} and {greater} {wish.text} exclude each other"
-                )
-
-
-def _range(name: str, given: Any) -> tuple[int, int]:
-    pair = (given, given) if isinstance(given, int) and not isinstance(given, bool) else given
-    if (
-        isinstance(pair, (str, bytes))
-        or not isinstance(pair, Sequence)
-        or len(pair) != 2
-        or not all(isinstance(end, int) and not isinstance(end, bool) for end in pair)
-        or not 0 <= pair[0] <= pair[1]
-    ):
-        raise FitError(f"{name} must be least and most, whole numbers with 0 ≤ least ≤ most, such as (1, 3); got {given!r}")
-    return int(pair[0]), int(pair[1])
-
-
-def _kinds(stock: GasketSet, role: str, classes: bool) -> Kinds:
-    merged: dict[Any, list[Any]] = {}
-    for item in stock.items:
-        if item.gasket.role == role and item.count > 0:
-            merged.setdefault(_likeness(item.gasket), [item.gasket, 0])[1] += item.count
-    gaskets = tuple(gasket for gasket, _ in merged.values())
-    openings: dict[float | None, int] = {}
-    for gasket in gaskets:
-        openings.setdefault(_opening(gasket) if classes else None, len(openings))
-    return Kinds(
-        gaskets,
-        tuple(round(gasket.fitted.si * FEMTOMETRES) for gasket in gaskets),
-        tuple(openings[_opening(gasket) if classes else None] for gasket in gaskets),
-        tuple(count for _, count in merged.values()),
-    )
-
-
-def _opening(gasket: Gasket) -> float | None:
-    return None if gasket.opening is None else gasket.opening.si
-
-
-def _likeness(gasket: Gasket) -> tuple[Any, ...]:
-    """What two equal gaskets have in common, in a form that is quick to compare."""
-    return tuple((value.si, value.si_limits) if isinstance(value, StatedQuantity) else value for value in gasket.__dict__.values())
 
 
 def fit_gaskets(
@@ -292,7 +79,7 @@ def fit_gaskets(
     Raises `FitError` for a question that cannot be asked (empty drawer, targets that exclude each other, a stack range the
     drawer cannot fill, a target whose output cannot be had), `UnknownNameError` for an output nobody has.
 
-    >>> from topend.parts import DeckReading, FlushHead
+    >>> from topend.parts import DeckReading, FlushHead, Gasket
     >>> top = TopEnd(deck=DeckReading(clearance="0.50 mm", base_thickness="0.30 mm"), head=FlushHead(), base_gaskets=[])
     >>> drawer = GasketSet(items=[{"gasket": Gasket(role="base", thickness="0.3 mm"), "count": 2},
     ...                           {"gasket": Gasket(role="head", thickness="0.2 mm"), "count": 2}])
@@ -302,9 +89,9 @@ def fit_gaskets(
     """
     must_be("fit_gaskets", "top", top, TopEnd)
     must_be("fit_gaskets", "stock", stock, GasketSet)
-    wishes = [_target(name, given) for name, given in targets.items()]
-    wishes += [_limit(name, given, least=True) for name, given in (at_least or {}).items()]
-    wishes += [_limit(name, given, least=False) for name, given in (at_most or {}).items()]
+    wishes = [target(name, given) for name, given in targets.items()]
+    wishes += [limit(name, given, least=True) for name, given in (at_least or {}).items()]
+    wishes += [limit(name, given, least=False) for name, given in (at_most or {}).items()]
     if not wishes:
         raise FitError("nothing is asked: give a target, such as squish_min=('0.90 mm', '0.05 mm'), or a limit in at_least or at_most")
     if isinstance(best, bool) or not isinstance(best, int) or best < 1:
@@ -321,66 +108,8 @@ def fit_gaskets(
             )
     if not any(item.count for item in stock.items):
         raise FitError("the drawer is empty: stock has no gasket of any kind")
-    question = _Question.ask(top, stock, heads, _range("base_count", base_count), head_count, wishes, least_gap)
+    question = _Question.ask(top, stock, heads, count_range("base_count", base_count), head_count, wishes, least_gap)
     return question.answer(best)
-
-
-# --- the work --------------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class _Candidate:
-    """One head with its stacks: all of them for the count, those that may be assembled for the search."""
-
-    index: int
-    head: Head | None
-    row: Row
-    considered: int
-    stacks: Stacks
-
-
-@dataclass(frozen=True)
-class _Group:
-    """Heads of one structure, worked on together: one row a (head, head stack) pair."""
-
-    structure: Structure
-    rows: tuple[Row, ...]
-    candidates: tuple[_Candidate, ...]
-    wishes: tuple[_Wish, ...]
-    #: per pair: position of its head in `candidates`, and of its head stack there
-    at_head: NDArray[np.int64]
-    at_stack: NDArray[np.int64]
-    #: per pair: whole thickness [m], volume in the openings [m³] or None, mean opening area [m²] or None
-    thickness: Floats
-    volume: Floats | None
-
-    @functools.cached_property
-    def by_head(self) -> tuple[dict[str, Any], dict[str, Any]]:
-        """The heads' rows as columns: what all have in common, and what differs from head to head."""
-        first = self.rows[0].values
-        if len(self.rows) == 1:
-            return {path: np.array([value]) for path, value in first.items()}, {}
-        every = {path: np.array([row.values[path] for row in self.rows]) for path in first}
-        same = {path: column[:1] for path, column in every.items() if (column == column[0]).all()}
-        return same, {path: column for path, column in every.items() if path not in same}
-
-    def columns(self, pairs: Any, base: Floats) -> dict[str, Any]:
-        """Columns of rows (pair, base sum), as `evaluate_columns` takes them."""
-        same, differing = self.by_head
-        made: dict[str, Any] = dict(same)
-        if differing:
-            heads = self.at_head[pairs]
-            made.update({path: column[heads] for path, column in differing.items()})
-        made["base.thickness"] = base
-        made["head_gasket.thickness"] = self.thickness[pairs]
-        if self.volume is not None:
-            made["head_gasket.volume"] = self.volume[pairs]
-            if "assembled.volume" in made:
-                with np.errstate(all="ignore"):
-                    area = made["head_gasket.volume"] / made["head_gasket.thickness"]
-                bore_area = volumes.circle_area(diameter=made["cylinder.bore"])
-                made["head_gasket.opening_area"] = np.where(made["head_gasket.thickness"] > 0.0, area, bore_area)
-        return made
 
 
 @dataclass(frozen=True)
@@ -409,7 +138,7 @@ class _Cells:
     base_number: NDArray[np.int64]
 
     @classmethod
-    def of(cls, question: _Question, found: list[tuple[_Group, _Points]]) -> _Cells:
+    def of(cls, question: _Question, found: list[tuple[Group, _Points]]) -> _Cells:
         parts = []
         totals = question.base.sums[:, 0]
         for number, (group, points) in enumerate(found):
@@ -451,7 +180,7 @@ class _Question:
     sums: NDArray[np.int64]
     thickness: Floats
     ways: NDArray[Any]
-    groups: tuple[_Group, ...]
+    groups: tuple[Group, ...]
     considered: int
     notes: tuple[str, ...]
 
@@ -463,29 +192,29 @@ class _Question:
         heads: Sequence[Head] | None,
         base_count: tuple[int, int],
         head_count: Any,
-        wishes: list[_Wish],
+        wishes: list[Wish],
         least_gap: Any,
     ) -> _Question:
         chosen: list[Head | None] = [top.head] if heads is None else list(heads)
         if not chosen:
             raise FitError("heads is empty: give candidates, or None for the head of the top end")
-        asked = None if head_count is None else _range("head_count", head_count)
-        base = stacks_of(_kinds(stock, "base", classes=False), base_count)
+        asked = None if head_count is None else count_range("head_count", head_count)
+        base = stacks_of(kinds_of(stock, "base", classes=False), base_count)
         if not len(base.numbers):
-            raise _unfilled("base", base_count, base.kinds)
-        head_kinds = _kinds(stock, "head", classes=True)
+            raise nothing_fills("base", base_count, base.kinds)
+        head_kinds = kinds_of(stock, "head", classes=True)
         notes: list[str] = []
-        stacks = _HeadStacks(head_kinds, asked)
+        stacks = HeadStacks(head_kinds, asked)
         rows = lowered(top, chosen)
         candidates = [stacks.candidate(index, head, row) for index, (head, row) in enumerate(zip(chosen, rows, strict=True))]
         unfilled = [one for one in candidates if one.considered == 0]
         if len(unfilled) == len(candidates):
-            raise _unfilled("head", asked or _default_count(chosen[0]), head_kinds)
-        notes += [f"{_head_name(one)}: the drawer holds no head stack for it, so it has no combination" for one in unfilled]
+            raise nothing_fills("head", asked or default_count(chosen[0]), head_kinds)
+        notes += [f"{head_name(one)}: the drawer holds no head stack for it, so it has no combination" for one in unfilled]
         candidates = [one for one in candidates if one.considered]
         if top.assembled is not None and any(one.head is not None and one.head != top.head for one in candidates):
             notes.append("the assembled volume counts for the head it was read with; other heads go by their chamber volume")
-        groups = _grouped(top, candidates, wishes, least_gap, notes)
+        groups = grouped(top, candidates, wishes, least_gap, notes)
         totals, place = np.unique(base.sums[:, 0], return_inverse=True)
         ways = np.zeros(len(totals), dtype=base.ways.dtype)
         np.add.at(ways, place, base.ways)
@@ -502,12 +231,12 @@ class _Question:
 
     # --- meeting every wish ---
 
-    def _feasible(self, group: _Group, most: int) -> tuple[int, _Points]:
+    def _feasible(self, group: Group, most: int) -> tuple[int, _Points]:
         """How many combinations of this group meet every wish, and the points among which its best lie."""
         low, high, allowed = self._windows(group, group.wishes)
         total, kept = 0, _none()
-        rest = [wish for wish in group.wishes if _answers(wish.name) == "other"]
-        per_pair = _ways_of_pairs(group)
+        rest = [wish for wish in group.wishes if response(wish.name) == "other"]
+        per_pair = ways_of_pairs(group)
         running = np.concatenate([[0], np.cumsum(self.ways[allowed])])
         if not rest:
             total = _exact_sum((running[high] - running[low]) * per_pair)
@@ -521,10 +250,10 @@ class _Question:
             kept = _least(kept, points, most)
         return total, kept
 
-    def _windows(self, group: _Group, wishes: Iterable[_Wish]) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    def _windows(self, group: Group, wishes: Iterable[Wish]) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
         """For each pair the range of allowed base sums, as positions in `allowed`; `allowed` as positions in `sums`."""
         wishes = tuple(wishes)
-        known = _known(group.structure)
+        known = known_in(group.structure)
         pairs = len(group.thickness)
         allowed = np.arange(len(self.sums))
         if not pairs:  # every head stack of this group collides whatever lies under the cylinder
@@ -532,10 +261,10 @@ class _Question:
         if "deck_clearance" in known:
             allowed = self._deck_allowed(group, wishes)
         reference = self.thickness[0]
-        names = [name for name in (*_GAP, "clearance_volume") if name in known]
-        names += [wish.name for wish in wishes if _answers(wish.name) == "fixed"]
+        names = [name for name in (*GAP, "clearance_volume") if name in known]
+        names += [wish.name for wish in wishes if response(wish.name) == "fixed"]
         extra = [name for name in ("deck_clearance", "cylinder.bore_area", "piston.area", "exhaust.top", "swept_volume") if name in known]
-        static = _static_names(group.structure)
+        static = static_names(group.structure)
         values = self._raw(group, slice(None), np.array([reference]), (*names, *extra, *static))
         low = np.full(pairs, -np.inf)
         high = np.full(pairs, np.inf)
@@ -548,18 +277,18 @@ class _Question:
             if name in known:
                 narrow(reference + NOTHING - values[name], np.inf)
         if "clearance_volume" in known:
-            narrow(reference + _deck_change(values, np.finfo(float).tiny - values["clearance_volume"]), np.inf)
+            narrow(reference + deck_change(values, np.finfo(float).tiny - values["clearance_volume"]), np.inf)
         with np.errstate(all="ignore"):
             for wish in wishes:
-                answers = _answers(wish.name)
-                if answers == "gap":
+                kind = response(wish.name)
+                if kind == "gap":
                     narrow(wish.low - values[wish.name] + reference, wish.high - values[wish.name] + reference)
-                elif answers == "volume":
-                    narrow(*(reference + end for end in _volume_ends(wish, values)))
-                elif answers == "fixed":
+                elif kind == "volume":
+                    narrow(*(reference + end for end in volume_ends(wish, values)))
+                elif kind == "fixed":
                     outside = (values[wish.name] < wish.low) | (values[wish.name] > wish.high)
                     narrow(np.where(outside, np.inf, -np.inf), np.inf)
-        bad = _cannot(group, values)
+        bad = cannot(group.structure, values)
         if bad.any():
             narrow(np.where(bad, np.inf, -np.inf), np.inf)
         usable = self.thickness[allowed]
@@ -567,10 +296,10 @@ class _Question:
         last = np.maximum(np.searchsorted(usable, high, side="right"), first)
         return first, last, allowed
 
-    def _deck_allowed(self, group: _Group, wishes: tuple[_Wish, ...]) -> NDArray[np.int64]:
+    def _deck_allowed(self, group: Group, wishes: tuple[Wish, ...]) -> NDArray[np.int64]:
         """Positions of the base sums that every wish on timing and every port allows; no head has a say in it."""
         judged = [check for check in wiring.checks(group.structure, sizes=False)[0] if check.reason.startswith("port_")]
-        names = [wish.name for wish in wishes if wish.name in _DECK]
+        names = [wish.name for wish in wishes if wish.name in DECK]
         takes = [name for check in judged for name in check.takes]
         values = self._raw(group, np.zeros(1, dtype=np.int64), self.thickness, (*names, *takes))
         keep = np.ones(len(self.sums), dtype=bool)
@@ -578,16 +307,16 @@ class _Question:
             for check in judged:
                 keep &= ~check.applies(*[values[name] for name in check.takes])
             for wish in wishes:
-                if wish.name in _DECK:
+                if wish.name in DECK:
                     keep &= (values[wish.name] >= wish.low) & (values[wish.name] <= wish.high)
         return np.nonzero(keep)[0]
 
-    def _raw(self, group: _Group, pairs: Any, base: Floats, names: Iterable[str]) -> dict[str, Any]:
+    def _raw(self, group: Group, pairs: Any, base: Floats, names: Iterable[str]) -> dict[str, Any]:
         """Values by name, without asking whether the rows can be assembled."""
         planned = wiring.plan(group.structure, tuple(dict.fromkeys(names)))
         return wiring.run(planned, group.columns(pairs, base))
 
-    def _scores(self, group: _Group, points: _Points, *, check: Iterable[_Wish] = ()) -> tuple[Floats, NDArray[np.bool_]]:
+    def _scores(self, group: Group, points: _Points, *, check: Iterable[Wish] = ()) -> tuple[Floats, NDArray[np.bool_]]:
         """Score of each point, and whether it meets the wishes of `check`: evaluated, each point as a row."""
         checked = list(check)
         scored = [wish for wish in group.wishes if wish.value is not None]
@@ -609,7 +338,7 @@ class _Question:
 
     # --- putting answers in order ---
 
-    def _ranked(self, found: list[tuple[_Group, _Points]], most: int) -> list[Combination]:
+    def _ranked(self, found: list[tuple[Group, _Points]], most: int) -> list[Combination]:
         """The first `most` combinations of the points found, in the order of the docstring of `fit_gaskets`."""
         cells = _Cells.of(self, found)
         order = cells.order()
@@ -623,7 +352,7 @@ class _Question:
             start = stop
         return ranked
 
-    def _in_drawer_order(self, found: list[tuple[_Group, _Points]], cells: _Cells, rows: Any, most: int) -> list[Combination]:
+    def _in_drawer_order(self, found: list[tuple[Group, _Points]], cells: _Cells, rows: Any, most: int) -> list[Combination]:
         """The first `most` combinations of cells that tie in everything but the drawer's order."""
         listed = []
         for row in rows:
@@ -637,7 +366,7 @@ class _Question:
         listed.sort(key=lambda one: one[:2])
         return [self._combination(base, head, score, candidate) for base, head, score, candidate in listed[:most]]
 
-    def _combination(self, base: tuple[int, ...], head: tuple[int, ...], score: float, candidate: _Candidate) -> Combination:
+    def _combination(self, base: tuple[int, ...], head: tuple[int, ...], score: float, candidate: Candidate) -> Combination:
         return Combination(
             head=candidate.head,
             head_index=candidate.index,
@@ -662,9 +391,9 @@ class _Question:
         note = "no combination can be assembled: each of them collides"
         return Fit((), self.considered, 0, True, None, (), {}, (*self.notes, note))
 
-    def _nearest_points(self, group: _Group, limits: list[_Wish]) -> _Points:
+    def _nearest_points(self, group: Group, limits: list[Wish]) -> _Points:
         low, high, allowed = self._windows(group, limits)
-        rest = [wish for wish in limits if _answers(wish.name) == "other"]
+        rest = [wish for wish in limits if response(wish.name) == "other"]
         kept = _none()
         for pairs, sums in _chunks(low, high):
             points = _Points(pairs, allowed[sums], np.zeros(len(pairs)))
@@ -690,7 +419,7 @@ class _Question:
                 extra[role] = (quantity(from_si(ends[0], "mm"), "mm"), quantity(from_si(ends[1], "mm"), "mm"))
         return Fit((), self.considered, 0, True, nearest, tuple(misses), extra, self.notes)
 
-    def _extra(self, nearest: Combination, group: _Group, role: str) -> tuple[float, float] | None:
+    def _extra(self, nearest: Combination, group: Group, role: str) -> tuple[float, float] | None:
         """The fitted thickness of one more gasket of `role` with which the nearest combination meets every wish."""
         if role == "head" and nearest.head is not None and nearest.head.seal == "o-ring":
             return None
@@ -738,88 +467,6 @@ def _edge(meets: Any, outside: float, inside: float) -> float:
     return float(inside)
 
 
-def _answers(name: str) -> str:
-    """How an output answers to the base sum: deck, gap, volume, fixed, or other (not shown to be monotone)."""
-    if name in _DECK:
-        return "deck"
-    if name in _GAP:
-        return "gap"
-    if name in _VOLUME:
-        return "volume"
-    return "fixed" if name in _FIXED else "other"
-
-
-_KNOWN: Final = (*_GAP, "clearance_volume", "deck_clearance", "cylinder.bore_area", "piston.area", "exhaust.top", "swept_volume")
-
-
-@functools.lru_cache(maxsize=256)
-def _known(structure: Structure) -> frozenset[str]:
-    return frozenset(name for name in _KNOWN if not wiring.plan(structure, (name,)).missing)
-
-
-def _deck_change(values: Mapping[str, Any], volume_change: Any) -> Any:
-    """Change of the base sum that changes the clearance volume by `volume_change`."""
-    bore = values["cylinder.bore_area"]
-    if "deck_clearance" not in values or "assembled.volume" in values:
-        return volume_change / bore
-    return volumes.deck_clearance_change.raw(
-        volume_change=volume_change, deck_clearance=values["deck_clearance"], bore_area=bore, piston_area=values.get("piston.area", bore)
-    )
-
-
-def _volume_ends(wish: _Wish, values: Mapping[str, Any]) -> tuple[Any, Any]:
-    """Changes of the base sum between which a wish on volume or ratio is met; both ratios fall as the base grows."""
-    volume = values["clearance_volume"]
-    if wish.name == "clearance_volume":
-        return _deck_change(values, wish.low - volume), _deck_change(values, wish.high - volume)
-    if wish.name == "compression_ratio":
-        swept = values["swept_volume"]
-        wanted = [
-            volumes.clearance_volume_from_compression_ratio.raw(swept_volume=swept, compression_ratio=np.maximum(ratio, 1.0))
-            for ratio in (wish.high, wish.low)
-        ]
-        return _deck_change(values, wanted[0] - volume), _deck_change(values, wanted[1] - volume)
-    deck, bore = values["deck_clearance"], values["cylinder.bore_area"]
-    piston = bore if "assembled.volume" in values else values.get("piston.area", bore)
-    at_deck = volume - deck * np.where(deck > 0.0, bore, piston)
-    ends = [
-        volumes.deck_clearance_from_trapped_ratio.raw(
-            trapped_compression_ratio=np.maximum(ratio, 1.0),
-            volume_at_deck=at_deck,
-            exhaust_top=values["exhaust.top"],
-            bore_area=bore,
-            piston_area=piston,
-        )
-        - deck
-        for ratio in (wish.high, wish.low)
-    ]
-    return (-np.inf if wish.high == math.inf else ends[0]), ends[1]
-
-
-@functools.lru_cache(maxsize=256)
-def _static_checks(structure: Structure) -> tuple[wiring.Check, ...]:
-    """The refusals that no base gasket changes."""
-    moving = {"contact", "no_clearance_volume", "port_above_crown", "port_never_opens"}
-    return tuple(check for check in wiring.checks(structure, sizes=False)[0] if check.reason not in moving)
-
-
-def _static_names(structure: Structure) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(name for check in _static_checks(structure) for name in check.takes))
-
-
-def _cannot(group: _Group, values: Mapping[str, Any]) -> Any:
-    bad = np.zeros(1, dtype=bool)
-    with np.errstate(all="ignore"):
-        for check in _static_checks(group.structure):
-            bad = bad | check.applies(*[values[name] for name in check.takes])
-    return bad
-
-
-def _ways_of_pairs(group: _Group) -> NDArray[Any]:
-    parts = [one.stacks.ways for one in group.candidates]
-    return np.concatenate(parts) if parts else np.empty(0, dtype=np.int64)
-
-
 def _exact_sum(counts: NDArray[Any]) -> int:
     if counts.dtype == object or counts.size == 0:
         return int(sum(counts.tolist()))
@@ -861,137 +508,3 @@ def _least(kept: _Points, more: _Points, most: int) -> _Points:
     # every point holds at least one combination, so the `most`-th least score bounds what is needed
     bound = np.partition(rounded, min(most, len(rounded)) - 1)[min(most, len(rounded)) - 1]
     return joined.at(rounded <= bound)
-
-
-# --- heads and their stacks ------------------------------------------------------------------------------------------
-
-
-def _default_count(head: Head | None) -> tuple[int, int]:
-    return (0, 0) if head is None or head.seal == "o-ring" else (1, 3)
-
-
-@dataclass
-class _HeadStacks:
-    """The head stacks of a drawer, made once for each range and bore that comes up."""
-
-    kinds: Kinds
-    asked: tuple[int, int] | None
-    made: dict[Any, Stacks] = field(default_factory=dict)
-
-    def candidate(self, index: int, head: Head | None, row: Row) -> _Candidate:
-        count = self.asked if self.asked is not None else _default_count(head)
-        bore = row.values.get("cylinder.bore")
-        every = self.of(count, None)
-        if head is not None and head.seal == "o-ring":  # a gasket under it cannot be assembled
-            return _Candidate(index, head, row, every.total, self.of((0, 0) if count[0] == 0 else (1, 0), None))
-        return _Candidate(index, head, row, every.total, self.of(count, bore))
-
-    def of(self, count: tuple[int, int], bore: float | None) -> Stacks:
-        """The stacks of `count` gaskets, without those whose opening lies inside `bore`."""
-        good = tuple(bore is None or gasket.opening is None or not gasket.opening.si < bore for gasket in self.kinds.gaskets)
-        if (count, good) not in self.made:
-            self.made[count, good] = stacks_of(self.kinds if all(good) else self.kinds.only(good), count)
-        return self.made[count, good]
-
-
-def _head_name(one: _Candidate) -> str:
-    name = one.head.name if one.head is not None else None
-    return f"head {one.index}" + (f" ({name})" if name else "")
-
-
-def _unfilled(role: str, count: tuple[int, int], kinds: Kinds) -> FitError:
-    held = sum(kinds.most)
-    return FitError(
-        f"no drawer stack has {count[0]} to {count[1]} {role} gaskets: the drawer holds {held} of role {role}; "
-        f"add some, or lower the least of {role}_count"
-    )
-
-
-def _grouped(top: TopEnd, candidates: list[_Candidate], wishes: list[_Wish], least_gap: Any, notes: list[str]) -> tuple[_Group, ...]:
-    by_structure: dict[tuple[Structure, tuple[str, ...]], list[_Candidate]] = {}
-    for one in candidates:
-        given = ["base.thickness", "head_gasket.thickness"]
-        structure = one.row.structure
-        bore_known = "cylinder.bore" in one.row.values
-        if bore_known or all(gasket.opening is not None for gasket in one.stacks.kinds.gaskets):
-            given.append("head_gasket.volume")
-            if "assembled.volume" in one.row.values and bore_known:
-                given.append("head_gasket.opening_area")
-        by_structure.setdefault((structure.with_given(given), tuple(given)), []).append(one)
-    floor_on: dict[str, list[_Candidate]] = {}
-    made = []
-    for (structure, taken), members in by_structure.items():
-        _need_bound(members[0], structure, wishes)
-        own = list(wishes)
-        for wish in wishes:
-            lack = wiring.plan(structure, (wish.name,)).missing.get(wish.name)
-            if lack is not None:
-                who = f" with {', '.join(_head_name(one) for one in members)}" if len(candidates) > 1 else ""
-                raise FitError(f"{needs_message(wish.name, lack.needs)}{who}")
-        if least_gap is not None:
-            name = next((name for name in ("squish_min", "squish_edge") if not wiring.plan(structure, (name,)).missing), None)
-            floor_on.setdefault(name or "", []).extend(members)
-            if name is not None:
-                own.append(_limit(name, least_gap, least=True, why=" (the floor least_gap; None lifts it on purpose)"))
-        _refuse_contradictions(own)
-        made.append(_group(structure, taken, members, tuple(own)))
-    if least_gap is None:
-        notes.append("the floor on the least gap was lifted: a gap under 0.6 mm may close to nearly nothing at speed (common practice)")
-    for name, members in floor_on.items():
-        who = "" if len(members) == len(candidates) else f" for {', '.join(_head_name(one) for one in members)}"
-        if name == "squish_edge":
-            needs = ", ".join(wiring.plan(_group_structure(made, members[0]), ("squish_min",)).missing["squish_min"].needs)
-            notes.append(f"the least gap cannot be had{who} (it needs {needs}): the floor of {least_gap} holds for the edge gap alone")
-        elif not name:
-            notes.append(f"neither least gap nor edge gap can be had{who}: no floor of {least_gap} is held")
-    return tuple(made)
-
-
-def _group_structure(groups: list[_Group], one: _Candidate) -> Structure:
-    return next(group.structure for group in groups if one in group.candidates)
-
-
-def _need_bound(one: _Candidate, structure: Structure, wishes: list[_Wish]) -> None:
-    """A reading whose stack nobody stated cannot be moved to another stack."""
-    if "deck.clearance" in structure.given and "deck.base_thickness" not in structure.given:
-        raise FitError(
-            "the deck reading does not say which base stack it was taken with: give deck.base_thickness, or the base_gaskets then fitted"
-        )
-    if "assembled.volume" in structure.given and any(_answers(wish.name) in ("volume", "other") for wish in wishes):
-        for path, gaskets in (("assembled.base_thickness", "base_gaskets"), ("assembled.head_thickness", "head_gaskets")):
-            if path not in structure.given and not (path.endswith("head_thickness") and one.head is not None and one.head.seal == "o-ring"):
-                raise FitError(f"the assembled volume does not say which stack it was read with: give {path}, or the {gaskets} then fitted")
-
-
-def _group(structure: Structure, given: tuple[str, ...], members: list[_Candidate], wishes: tuple[_Wish, ...]) -> _Group:
-    at_head = np.concatenate([np.full(len(one.stacks.numbers), index) for index, one in enumerate(members)])
-    at_stack = np.concatenate([np.arange(len(one.stacks.numbers)) for one in members])
-    totals = {id(one.stacks): one.stacks.sums.sum(axis=1) / FEMTOMETRES for one in members}
-    thickness = np.concatenate([totals[id(one.stacks)] for one in members])
-    volume = None
-    if "head_gasket.volume" in given:
-        known: dict[Any, Floats] = {}
-        for one in members:
-            at = id(one.stacks), one.row.values.get("cylinder.bore")
-            if at not in known:
-                known[at] = one.stacks.sums @ _opening_areas(one) / FEMTOMETRES
-        volume = np.concatenate([known[id(one.stacks), one.row.values.get("cylinder.bore")] for one in members])
-    return _Group(
-        structure=structure,
-        rows=tuple(one.row for one in members),
-        candidates=tuple(members),
-        wishes=wishes,
-        at_head=at_head.astype(np.int64),
-        at_stack=at_stack.astype(np.int64),
-        thickness=thickness,
-        volume=volume,
-    )
-
-
-def _opening_areas(one: _Candidate) -> Floats:
-    """Opening area of each class of head gasket [m²]; an opening that is not given is the bore."""
-    kinds = one.stacks.kinds
-    areas = np.zeros(max(kinds.classes, default=0) + 1)
-    diameters = [one.row.values["cylinder.bore"] if gasket.opening is None else gasket.opening.si for gasket in kinds.gaskets]
-    areas[list(kinds.classes)] = volumes.circle_area(diameter=np.array(diameters))
-    return areas
