@@ -96,19 +96,24 @@ def main() -> int:
     used = {name for step in planned.steps for name in step.takes}
     moved = [path for path in moved if path in used]
 
+    count = 2 * len(moved) + 1
+    steps = {path: (top.row.limits[path].high - top.row.limits[path].low) / 2 / math.sqrt(3) for path in moved}
+    at_a_time = 16_000 // count
+
     def first_order() -> Any:
-        # 2n + 1 rows for each row, in one block
-        count = 2 * len(moved) + 1
+        # 2n + 1 rows for each row, a cacheful at a time
+        parts = [block(decks[start : start + at_a_time]) for start in range(0, rows, at_a_time)]
+        return tuple(np.concatenate(column) for column in zip(*parts, strict=True))
+
+    def block(some_decks: Any) -> Any:
         columns: dict[str, Any] = {path: np.array([value]) for path, value in values.items()}
-        columns["deck.clearance"] = np.repeat(decks, count)
+        columns["deck.clearance"] = np.repeat(some_decks, count)
         for index, path in enumerate(moved):
-            limits = top.row.limits[path]
-            step = (limits.high - limits.low) / 2 / math.sqrt(3)
-            column = np.array(np.broadcast_to(columns[path], (rows * count,)))
-            column[2 * index + 1 :: count] -= step
-            column[2 * index + 2 :: count] += step
+            column = np.array(np.broadcast_to(columns[path], (len(some_decks) * count,)))
+            column[2 * index + 1 :: count] -= steps[path]
+            column[2 * index + 2 :: count] += steps[path]
             columns[path] = column
-        ratio = evaluate_columns(structure, columns, ("compression_ratio",), judge=False)[0]["compression_ratio"].reshape(rows, count)
+        ratio = evaluate_columns(structure, columns, ("compression_ratio",), judge=False)[0]["compression_ratio"].reshape(-1, count)
         return ratio[:, 0], np.sqrt((((ratio[:, 2::2] - ratio[:, 1::2]) / 2) ** 2).sum(axis=1))
 
     some = 300
