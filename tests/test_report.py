@@ -103,7 +103,8 @@ def test_text_and_json_carry_the_same_figures(sample: Sample, angle: str) -> Non
     for name, (number, unit, spread) in printed.items():
         one = outputs[name]
         assert set(one) - {"direction", "range"} == {"value", "unit", "u", "interval", "decimals"}
-        assert number == f"{abs(one['value']):.{one['decimals']}f}"
+        places = one["decimals"]  # below 0: the last digit shown stands before the point
+        assert number == f"{round(abs(one['value']), min(places, 0)) if places < 0 else abs(one['value']):.{max(places, 0)}f}"
         assert (unit or "–") == one["unit"] == OUTPUTS[name].unit
         assert one["value"] == evaluated[name]["value"]
         # what is drawn says where 95 % of the draws lie

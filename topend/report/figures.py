@@ -17,6 +17,8 @@ class Figure:
 
     >>> Figure(0.95, "mm", 0.0366, 3).text
     '0.950 mm ± 0.074'
+    >>> Figure(38513.0, "rpm", 5079.0, 0).text
+    '38500 rpm ± 10200'
     """
 
     value: float
@@ -32,7 +34,16 @@ class Figure:
     @property
     def number(self) -> str:
         """The size of the value with the digits worth showing, without a sign; ``unknown`` where there is none."""
-        return "unknown" if math.isnan(self.value) else f"{abs(self.value):.{self.decimals}f}"
+        if math.isnan(self.value):
+            return "unknown"
+        return f"{round(abs(self.value) / self.step) * self.step if self.step > 1.0 else abs(self.value):.{self.decimals}f}"
+
+    @property
+    def step(self) -> float:
+        """What the last digit shown counts: two digits of u, where those stand before the point."""
+        if not (self.decimals == 0 and 100.0 <= self.u < math.inf):
+            return 10.0**-self.decimals
+        return 10.0 ** (math.floor(math.log10(self.u)) - 1)
 
     @property
     def unit_text(self) -> str:
@@ -44,8 +55,7 @@ class Figure:
         """``± 2u``, rounded up to the last digit shown; nothing where no input carries limits."""
         if not self.u > 0.0:
             return ""
-        scale = 10.0**self.decimals
-        return f"± {math.ceil(COVERAGE * self.u * scale - 1e-9) / scale:.{self.decimals}f}"
+        return f"± {math.ceil(COVERAGE * self.u / self.step - 1e-9) * self.step:.{self.decimals}f}"
 
     @property
     def text(self) -> str:
@@ -61,5 +71,6 @@ class Figure:
             "unit": self.unit,
             "u": self.u if math.isfinite(self.u) else None,
             "interval": [self.value - half, self.value + half] if known and self.u > 0.0 else None,
-            "decimals": self.decimals,
+            # below 0 where the last digit shown stands before the point
+            "decimals": -round(math.log10(self.step)),
         }
