@@ -100,7 +100,7 @@ def test_the_core_depends_on_five_packages_and_nothing_else() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     assert {re.match(r"[\w-]+", text)[0] for text in project["dependencies"]} == CORE  # type: ignore[index]
     extras = project["optional-dependencies"]
-    assert set(extras) == {"cli", "cluster", "test", "bench", "all"}
+    assert set(extras) == {"cli", "cluster", "plot", "test", "bench", "all"}
     # `all` takes every extra but bench
     taken = re.fullmatch(r"topend\[(.*)\]", extras["all"][0])
     assert taken is not None
@@ -211,6 +211,8 @@ def test_a_module_imports_only_what_the_house_knows(path: Path) -> None:
         allowed |= {"typer", "rich"}
     if path == PACKAGE / "packs" / "testing.py":
         allowed |= {"pytest"}
+    if path.parent.name == "pictures":
+        allowed |= {"matplotlib"}
     allowed |= {"study_table.py": {"pyarrow"}, "study_folder.py": {"pyarrow"}, "study_cluster.py": {"distributed"}}.get(path.name, set())
     others = imported_roots(path) - set(sys.stdlib_module_names) - {"topend"}
     assert others <= allowed

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from topend.errors import AssemblyError as AssemblyError
     from topend.errors import FitError as FitError
     from topend.errors import JobError as JobError
+    from topend.errors import MissingExtraError as MissingExtraError
     from topend.errors import MissingInputError as MissingInputError
     from topend.errors import PackError as PackError
     from topend.errors import PartError as PartError
@@ -71,6 +72,8 @@ if TYPE_CHECKING:
     from topend.quantities import Finding as Finding
     from topend.quantities import Output as Output
     from topend.quantities import glossary as glossary
+    from topend.report.pictures import picture as picture
+    from topend.report.pictures import write_picture as write_picture
     from topend.solve import Fit as Fit
     from topend.solve import fit_gaskets as fit_gaskets
     from topend.study import Study as Study
@@ -89,6 +92,7 @@ _HOME = {
         "AssemblyError",
         "FitError",
         "JobError",
+        "MissingExtraError",
         "MissingInputError",
         "PackError",
         "PartError",
@@ -131,6 +135,7 @@ _HOME = {
         "Witness",
     ),
     "topend.quantities": ("Finding", "Output", "glossary"),
+    "topend.report.pictures": ("picture", "write_picture"),
     "topend.solve": ("Fit", "fit_gaskets"),
     "topend.study": ("Study",),
     "topend.study_table": ("Summary", "Table"),

@@ -16,6 +16,7 @@ __all__ = [
     "AssemblyError",
     "FitError",
     "JobError",
+    "MissingExtraError",
     "MissingInputError",
     "PackError",
     "PartError",
@@ -137,6 +138,19 @@ class MissingInputError(TopendError, LookupError, AttributeError):
         self.output = output
         self.needs = tuple(needs)
         super().__init__(message)
+
+
+class MissingExtraError(TopendError, ImportError):
+    """A package that an extra brings is not installed. `extra` is the extra's name.
+
+    >>> str(MissingExtraError("a drawing", "mill", "draw", "no module 'mill'"))
+    "a drawing needs mill, of the extra 'draw'; install it with: pip install 'topend[draw]' (no module 'mill')"
+    """
+
+    def __init__(self, what: str, package: str, extra: str, error: object) -> None:
+        self.extra = extra
+        verb = "need" if what.endswith("s") else "needs"
+        super().__init__(f"{what} {verb} {package}, of the extra {extra!r}; install it with: pip install 'topend[{extra}]' ({error})")
 
 
 class UnknownNameError(TopendError, LookupError, AttributeError):

@@ -1,0 +1,96 @@
+"""The gap over the radius."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from topend.assembly import GAP_AT, TopEnd
+from topend.errors import MissingInputError
+from topend.evaluation import needs_message
+from topend.physics import crown, squish, wiring
+from topend.report.pictures.style import GREY, INK, MARK, PALE, SIZE, TINT, axis_label, new_figure
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["gap_over_radius"]
+
+_POINTS = 801
+
+
+def gap_over_radius(top: TopEnd) -> Figure:
+    """The gap at TDC, cold, over the radius: above it crown and head in section, heights drawn larger than widths.
+
+    Drawn from the band's inner edge to the crown's, as `Result.gap_at`: further in the bowl's shape is not known. Marked are the
+    least gap and, by a dashed line, where a wire laid 1 mm inside the band's outer edge lies. Raises `MissingInputError` where the
+    gap cannot be had.
+
+    >>> from topend.parts import Cylinder, DeckReading, FlatCrown, FlushHead, Gasket, Piston, SquishBand
+    >>> top = TopEnd(cylinder=Cylinder(bore="54 mm"), piston=Piston(crown=FlatCrown()), deck=DeckReading(clearance="0.7 mm"),
+    ...              head=FlushHead(band=SquishBand(outer_diameter="54 mm", inner_diameter="38 mm", angle="2 deg")),
+    ...              head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
+    >>> gap_over_radius(top).axes[1].get_xlabel()
+    'radius [mm]'
+    """
+    planned = wiring.plan(top.row.structure, (*GAP_AT.values(), "head.band.outer_radius", "piston.crown.centre_rise"))
+    lacking = list(dict.fromkeys(path for missing in planned.missing.values() for path in missing.needs))
+    if lacking:
+        raise MissingInputError("gap_over_radius", lacking, needs_message("gap_over_radius", lacking))
+    known = wiring.run(planned, top.values)
+    at = {name: known[path] for name, path in GAP_AT.items()}
+    inner, edge = float(at["inner_radius"][0]), float(at["crown_radius"][0])
+    outer = float(known["head.band.outer_radius"][0])
+    radius = np.linspace(0.0, edge, _POINTS)
+    shape = {name: at[name] for name in ("cap_height", "cap_radius", "edge_slope", "crown_radius")}
+    rise = crown.crown_rise(radius=radius, **shape)
+    banded = np.linspace(inner, edge, _POINTS)
+    gap = squish.gap_at(radius=banded, **at)
+    below = crown.crown_rise(radius=banded, **shape)
+
+    figure, (section, axes) = new_figure(height=120.0, rows=2, sharex=True, height_ratios=[1.0, 1.15])
+    section.fill_between(radius * 1e3, rise * 1e3, min(0.0, float(rise.min()) * 1e3) - 1.0, color=PALE, linewidth=0)
+    section.plot(radius * 1e3, rise * 1e3, color=INK, linewidth=1.4)
+    head = (below + gap) * 1e3
+    roof = float(head.max()) + 1.0
+    section.fill_between(banded * 1e3, head, roof, facecolor="white", edgecolor=GREY, hatch="////", linewidth=0)
+    section.plot(banded * 1e3, head, color=TINT, linewidth=1.4)
+    section.set_ylabel("above crown edge [mm]")
+    section.annotate(
+        "piston", (edge * 0.25e3, float(rise[_POINTS // 4]) * 1e3), (0, -12), textcoords="offset points", fontsize=SIZE, color=INK
+    )
+    words = section.annotate(
+        "head", ((inner + outer) * 0.5e3, roof), (0, -11), textcoords="offset points", fontsize=SIZE, color=INK, ha="center"
+    )
+    words.set_bbox({"facecolor": "white", "edgecolor": "none", "pad": 1.0})
+    section.text(inner * 0.5e3, roof, "bowl: shape not known", fontsize=SIZE, color=GREY, ha="center", va="top")
+
+    axes.axvspan(inner * 1e3, outer * 1e3, color=PALE, alpha=0.6, linewidth=0)
+    axes.plot(banded * 1e3, gap * 1e3, color=INK, linewidth=1.4)
+    counts = banded <= outer * (1.0 + 1e-12)
+    least = int(np.argmin(np.where(counts, gap, np.inf)))
+    axes.plot(banded[least] * 1e3, gap[least] * 1e3, marker="o", color=MARK, markersize=4.5)
+    axes.annotate(
+        f"least {gap[least] * 1e3:.2f} mm at radius {banded[least] * 1e3:.1f} mm",
+        (banded[least] * 1e3, gap[least] * 1e3),
+        (-8, -4),
+        textcoords="offset points",
+        fontsize=SIZE,
+        color=MARK,
+        ha="right",
+        va="top",
+    )
+    wire = outer - 1e-3
+    if wire > inner:
+        reads = float(squish.gap_at(radius=np.array([wire]), **at)[0])
+        axes.axvline(wire * 1e3, color=GREY, linewidth=0.8, linestyle=(0, (4, 2)))
+        axes.annotate(
+            f"wire {reads * 1e3:.2f} mm  ", (wire * 1e3, 0.0), (0, 5), textcoords="offset points", fontsize=SIZE, color=GREY, ha="right"
+        )
+    axes.text((inner + outer) * 0.5e3, 0.97, "band", transform=axes.get_xaxis_transform(), fontsize=SIZE, color=GREY, ha="center", va="top")
+    axes.set_ylim(0.0, float(gap.max()) * 1.25e3)
+    axes.set_xlim(0.0, edge * 1e3)
+    axes.set_ylabel(axis_label("squish_edge", "gap at TDC, cold"))
+    axes.set_xlabel("radius [mm]")
+    return figure
