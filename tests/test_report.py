@@ -12,9 +12,10 @@ import pytest
 import topend as te
 from topend.quantities import OUTPUTS, Finding
 from topend.report import CAUTIONS, BenchCard, FitReport
-from topend.report.card import SECTIONS, finding_lines
 from topend.report.figures import Figure
+from topend.report.finding_words import finding_lines
 from topend.report.layout import WIDTH, columns, paragraph
+from topend.report.sections import SECTIONS
 
 Sample = Callable[..., te.TopEnd]
 

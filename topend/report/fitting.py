@@ -13,9 +13,9 @@ from topend.checks import findings
 from topend.parts import Gasket
 from topend.quantities import OUTPUTS, Finding
 from topend.report import words
-from topend.report.card import finding_dict, finding_lines
 from topend.report.cautions import CAUTIONS
 from topend.report.figures import Figure
+from topend.report.finding_words import finding_dict, finding_lines
 from topend.report.layout import WIDTH, columns, heading, labelled, paragraph
 from topend.uncertainty import uncertainty
 

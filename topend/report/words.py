@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from topend.assembly import TopEnd
 from topend.parts import (
     ConeCrown,
     Cylinder,
@@ -19,7 +20,17 @@ from topend.parts import (
 from topend.parts.piston import Crown
 from topend.units import Limits, StatedQuantity
 
-__all__ = ["crown_words", "cylinder_words", "deck_words", "gasket_name", "head_words", "offset_words", "piston_words", "signed"]
+__all__ = [
+    "crown_words",
+    "cylinder_words",
+    "deck_words",
+    "gasket_name",
+    "head_words",
+    "offset_words",
+    "part_rows",
+    "piston_words",
+    "signed",
+]
 
 
 def size(value: StatedQuantity) -> str:
@@ -166,3 +177,34 @@ def gasket_name(gasket: Gasket) -> str:
 def part_name(part: Part | None) -> str:
     """The name in front of a part's words, where it has one."""
     return f"{part.name}: " if part is not None and part.name else ""
+
+
+def part_rows(top: TopEnd) -> list[tuple[str, str]]:
+    """Each part of a top end with what was stated of it."""
+    rows = []
+    if top.crank is not None:
+        crank = top.crank
+        told = [f"stroke {crank.stroke.text}", f"rod {crank.rod_length.text}" if crank.rod_length is not None else "rod not given"]
+        if crank.offset.si != 0.0 or crank.offset.stated_limits is not None:
+            told.append(f"offset {displaced(crank.offset)}")
+        if crank.seat_height is not None:
+            told.append(f"seat height {crank.seat_height.text}")
+        rows.append(("crank", part_name(crank) + "; ".join(told)))
+    if top.cylinder is not None:
+        rows.append(("cylinder", part_name(top.cylinder) + cylinder_words(top.cylinder)))
+    if top.piston is not None:
+        rows.append(("piston", part_name(top.piston) + piston_words(top.piston)))
+    if top.head is not None:
+        rows.append(("head", part_name(top.head) + head_words(top.head)))
+        rows.append(("squish band", part_name(top.head.band) + band_words(top.head)))
+    if top.deck is not None:
+        rows.append(("deck", part_name(top.deck) + deck_words(top.deck)))
+    if top.assembled is not None:
+        base, head = top.assembled.base_thickness, top.assembled.head_thickness
+        told = [f"{top.assembled.volume.text} read through the plug hole at TDC"]
+        told.append(f"over {base.text} of base gaskets" if base is not None else "over the base stack now fitted")
+        told.append(f"{head.text} of head gaskets" if head is not None else "the head gaskets now fitted")
+        rows.append(("assembled", part_name(top.assembled) + ", ".join(told)))
+    if top.running is not None:
+        rows.append(("running", part_name(top.running) + top.running.crank_speed.text))
+    return rows or [("nothing", "no part is given")]

@@ -1,0 +1,216 @@
+"""The tables of outputs on a bench card: which stand together, in which words, and what is said below them; for text and page alike."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from topend.curves import contact_probability
+from topend.errors import MissingInputError, PartError
+from topend.physics.wiring import CLOSING_PARTS
+from topend.quantities import OUTPUTS
+
+if TYPE_CHECKING:
+    from topend.report.card import BenchCard
+    from topend.report.figures import Figure
+
+__all__ = ["CLOSING_DRAWS", "NOT_MODELLED", "SECTIONS", "SHOP_RULE", "SPREAD", "Line", "Section", "percent", "sections_of"]
+
+#: What each output is, beside its figure on the card; where the words follow from the sign, see `_beside`.
+_BESIDE: Final[Mapping[str, str]] = {
+    "squish_edge": "at the band's outer edge",
+    "squish_inner": "at the band's inner edge",
+    "squish_min": "least over the band",
+    "squish_mean": "mean over the band's area",
+    "contact_min": "least, crown to head",
+    "piston_travel": "BDC to TDC",
+    "swept_volume": "bore area x travel",
+    "clearance_volume": "at TDC, plug fitted",
+    "crevice_volume": "beside the top land",
+    "compression_ratio": "over the whole travel",
+    "trapped_compression_ratio": "from exhaust closing",
+    "squish_area_ratio": "band area / bore area",
+    "exhaust_opens": "after TDC",
+    "exhaust_closes": "before TDC",
+    "exhaust_duration": "open",
+    "transfer_opens": "after TDC",
+    "transfer_closes": "before TDC",
+    "transfer_duration": "open",
+    "blowdown": "exhaust before transfers",
+    "mean_piston_speed": "mean over a turn",
+    "squish_velocity_angle": "before TDC, at that peak",
+    "tdc_acceleration": "at TDC, toward the crank",
+    "exhaust_area": "open at BDC",
+    "transfer_area": "open at BDC",
+    "exhaust_time_area": "per swept volume",
+    "transfer_time_area": "per swept volume",
+    "blowdown_time_area": "until transfers open",
+    "skirt_clearance": "bore less skirt, cold",
+    "spigot_clearance": "bore less spigot, cold",
+    "closure_rod": "rod stretched",
+    "closure_small_end": "rollers pressed in",
+    "closure_big_end": "rollers pressed in",
+    "closure_main_bearings": "balls pressed in",
+    "closure_small_end_play": "clearance taken up",
+    "closure_big_end_play": "clearance taken up",
+    "closure_main_bearing_play": "clearance taken up",
+    "closure_crankpin": "crankpin sheared",
+    "closure_crank": "webs opened, shaft bent",
+    "closure_unexplained": "beyond the parts modelled",
+    "closure_total": "all of these together",
+    "contact_speed": "where the gap is gone",
+}
+
+#: The card's tables of outputs, in order.
+SECTIONS: Final[Mapping[str, tuple[str, ...]]] = {
+    "Gaps at TDC, cold": ("deck_clearance", "squish_edge", "squish_inner", "squish_min", "squish_mean", "contact_min"),
+    "Travel and volumes": ("piston_travel", "swept_volume", "crown_volume", "clearance_volume", "crevice_volume"),
+    "Ratios": ("compression_ratio", "trapped_compression_ratio", "squish_area_ratio"),
+    "Timing, crank degrees": (
+        "exhaust_opens",
+        "exhaust_closes",
+        "exhaust_duration",
+        "transfer_opens",
+        "transfer_closes",
+        "transfer_duration",
+        "blowdown",
+    ),
+    "Closing at speed, throttle shut": (
+        *(f"closure_{part}" for part in CLOSING_PARTS),
+        *("closure_total", "running_clearance", "contact_speed", "closure_pulling", "pulling_clearance"),
+    ),
+    "Hot": (
+        *("hot_gap_change", "hot_running_clearance", "skirt_clearance", "skirt_clearance_hot"),
+        *("ring_gap_closing", "ring_gap_hot", "spigot_clearance", "spigot_clearance_hot"),
+    ),
+    "Port windows": ("exhaust_area", "transfer_area", "exhaust_time_area", "transfer_time_area", "blowdown_time_area"),
+    "Speeds": ("mean_piston_speed", "squish_velocity_peak", "squish_velocity_angle", "tdc_acceleration"),
+}
+
+#: What ± means, below the tables.
+SPREAD: Final = (
+    "± is twice the standard uncertainty (about 95 %), from limits stated or assumed. A figure without ± rests on none; "
+    "that does not make it exact."
+)
+
+#: What closes the gap at speed: worked out for the card where a speed is stated.
+AT_SPEED: Final = SECTIONS["Closing at speed, throttle shut"]
+#: What is worked out for the card where windows are stated.
+WINDOWS: Final = SECTIONS["Port windows"]
+#: What heat does: worked out for the card where a rise is stated.
+HOT: Final = SECTIONS["Hot"]
+#: Draws for it; they settle the ends of its range to a hundredth of a millimetre.
+CLOSING_DRAWS: Final = 20_000
+#: How many inputs that carry its width are named.
+_SHOWN_CARRIERS: Final = 4
+NOT_MODELLED: Final = "rocking of the piston, growth of crown and rod with heat, carbon, twist of the crank, give of the case"
+SHOP_RULE: Final = "0.6 mm is the least that is set, and may close to nearly nothing at 13 000 to 16 000 rpm"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a table: the output's name or what is read, its figure, and what it is in words."""
+
+    name: str
+    figure: Figure
+    beside: str
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A table of the card: its title, its lines, and the sentences below it."""
+
+    title: str
+    lines: tuple[Line, ...]
+    notes: tuple[str, ...] = ()
+
+
+def sections_of(card: BenchCard) -> tuple[Section, ...]:
+    """The tables of a card that hold anything, in order."""
+    made = []
+    for title, names in SECTIONS.items():
+        lines = [Line(name, card.figures[name], _beside(card, name)) for name in names if name in card.figures]
+        notes: list[str] = []
+        if "squish_edge" in names:
+            line, note = _wire(card)
+            lines += [line] if line is not None else []
+            notes = [note] if lines or card.figures else []
+        if names == AT_SPEED:
+            notes = _closing_notes(card)
+        if lines or notes:
+            made.append(Section(title, tuple(lines), tuple(notes)))
+    return tuple(made)
+
+
+def _wire(card: BenchCard) -> tuple[Line | None, str]:
+    """The expected wire reading as a line of the gaps, and what is said of it."""
+    reading = card.gap_at
+    if isinstance(reading, MissingInputError):
+        return None, f"expected wire reading: needs {', '.join(reading.needs)}"
+    if isinstance(reading, PartError):
+        return None, f"expected wire reading: {reading}"
+    radius, figure = reading
+    line = Line("wire should read", figure, f"at radius {radius:.2f} mm, see below")
+    return line, "The wire: laid 1 mm inside the band's outer edge, cold, and turned through TDC."
+
+
+def _closing_notes(card: BenchCard) -> list[str]:
+    """The range of the closing, what carries its width, the verdict, and what is not in it."""
+    if not card.closing:
+        return []
+    total = card.closing["closure_total"]
+    low, high = total.interval
+    notes = [f"The closing lies between {low:.2f} and {high:.2f} mm (95 % of {CLOSING_DRAWS} draws between the limits)."]
+    carried = [(share.path, share.u**2 / total.u_written**2) for share in total.shares if share.basis != "written"]
+    told = ", ".join(f"{path} {percent(part)}" for path, part in carried[:_SHOWN_CARRIERS])
+    if told:
+        notes.append(f"Its width is from: {told}.")
+    left = card.closing.get("running_clearance")
+    if left is not None:
+        verdict = "touches" if left.value <= 0.0 or left.interval[1] <= 0.0 else "not proven"
+        ends = " to ".join(f"{end:.2f}" for end in left.interval)
+        share = contact_probability(card.top, draws=CLOSING_DRAWS)
+        chance = "in none of the draws" if share == 0.0 else f"in {percent(share)} of the draws"
+        notes.append(f"Verdict: {verdict}. It touches {chance}. What is left of the least gap may be {ends} mm, cold parts.")
+    notes.append(f"Not in it: {NOT_MODELLED}.")
+    notes.append(f"Beside it, common practice and not this model: {SHOP_RULE}.")
+    taken = [one.path for one in card.assumed_at_speed if one.limits is not None]
+    if taken:
+        notes.append(f"Taken as wide defaults from memory: {', '.join(taken)}. See docs/closing.md.")
+    return notes
+
+
+def percent(share: float) -> str:
+    """A share of 1 in words.
+
+    >>> percent(0.304), percent(0.004)
+    ('30 %', 'under 1 %')
+    """
+    return "under 1 %" if share < 0.01 else f"{100.0 * share:.0f} %"
+
+
+def _beside(card: BenchCard, name: str) -> str:
+    value = card.figures[name].value
+    if name in ("running_clearance", "pulling_clearance"):
+        gas = "" if name == "running_clearance" else ", pulling"
+        return f"left of the least gap{gas}" if value > 0.0 else f"too much, touches{gas}"
+    if name == "hot_gap_change":
+        return "the gap opens hot" if value >= 0.0 else "the gap closes hot"
+    if name == "hot_running_clearance":
+        return "left at speed and hot" if value > 0.0 else "too much, touches hot"
+    if name == "ring_gap_closing":
+        return "its gap closes hot" if value >= 0.0 else "its gap opens hot"
+    if name in ("skirt_clearance_hot", "spigot_clearance_hot", "ring_gap_hot"):
+        return "hot" if value > 0.0 else "too much, binds hot"
+    if name == "closure_pulling":
+        return "all, with gas pressing" if value >= 0.0 else "opens, gas pressing"
+    if name == "deck_clearance":
+        return "level with the deck" if value == 0.0 else "crown edge below deck" if value > 0.0 else "crown edge above the deck"
+    if name == "crown_volume":
+        return "hollow, below its edge" if value < 0.0 else "above its edge"
+    if name == "clearance_volume" and card.top.crevice == "included":
+        return "at TDC, plug, crevice in it"
+    if name == "squish_velocity_peak":
+        return f"{card.result.squish_direction} at the inner edge"
+    return _BESIDE.get(name, OUTPUTS[name].meaning)
