@@ -3,7 +3,7 @@
 Users' text never reaches pint's parser, which reads ``"54,0 mm"`` as 540 mm. Our grammar is a number, a space and one
 unit from the list of that field, with limits after ``±``::
 
-    "47.6 mm"     "0.50 mm ± 0.03 mm"     "0.50 mm +0.02/-0.00 mm"     "0.50 mm +/- 0.03 mm"
+    "47.6 mm"     "0.50 mm ± 0.03 mm"     "0.50 mm +0.02/-0.00 mm"     "0.50 mm +/- 0.03 mm"     "47.6 mm H7"
 
 Angles may be degrees and minutes, "88 deg 30 min", which are not decimals of a degree.
 
@@ -22,6 +22,8 @@ from typing import TYPE_CHECKING, Any, Final, Literal, overload
 import numpy as np
 import pint
 from pydantic_core import core_schema
+
+from topend.iso_286 import FitCodeError, deviations
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -450,8 +452,10 @@ _MINUTES = re.compile(
     rf"\s*(?P<sign>[+-]?)(?P<degrees>[0-9]{{1,4}})\s*(?:deg|°)\s*(?P<minutes>[0-9]{{1,2}}(?:\.[0-9]+)?)\s*(?:min|'|′)"
     rf"(?:\s*(?:±|\+/-)\s*(?P<both>{_SPAN})\s*(?P<unit>min|'|′|deg|°))?\s*",
 )
+# a nominal size and its fit by ISO 286
+_FITTED = re.compile(rf"\s*(?P<value>\+?{_SPAN})\s+mm\s+(?P<code>[A-Za-z]{{1,2}}[0-9]{{1,2}})\s*")
 #: What JSON Schema can say of it; the parser says more.
-JSON_PATTERN = rf"^\s*{_NUMBER}\s+\S+(\s*(±|\+/-|\+).*)?$"
+JSON_PATTERN = rf"^\s*{_NUMBER}\s+\S+(\s*(±|\+/-|\+|[A-Za-z]+[0-9]).*)?$"
 _LONGEST = 200
 
 
@@ -540,11 +544,14 @@ def parse(text: str, kind: Kind) -> StatedQuantity:
     """The quantity of `kind` that `text` states, with its limits.
 
     Parameters: `text` is a number, white space, one of `kind.units`, and perhaps limits: ``± a unit``, ``+/- a unit``
-    or ``+a/-b unit`` (the unit of the limits may be left out). Raises `StatedValueError` with what came, what is
-    allowed and what to do.
+    or ``+a/-b unit`` (the unit of the limits may be left out). A length in mm may have its limits by ISO 286 instead, as a hole
+    (``H7``) or a shaft (``g6``); its value then is the middle of the zone, since the nominal size may lie outside. Raises
+    `StatedValueError` with what came, what is allowed and what to do.
 
     >>> parse("0.0125 in", KINDS["length"]).to("mm").magnitude
     0.3175
+    >>> parse("47 mm g6", KINDS["length"]).text
+    '46.983 mm ± 0.008 mm'
     >>> parse("54,0 mm", KINDS["length"])  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     topend.units.StatedValueError: needs a length, such as "54.0 mm"; got '54,0 mm'. Decimals are written with a point, ...
@@ -552,6 +559,10 @@ def parse(text: str, kind: Kind) -> StatedQuantity:
     found = _PATTERN.fullmatch(text) if len(text) <= _LONGEST else None
     if found is None and kind.name == "angle":
         made = _degrees_and_minutes(text)
+        if made is not None:
+            return made
+    if found is None and kind.name == "length":
+        made = _fitted(text)
         if made is not None:
             return made
     if found is None:
@@ -586,6 +597,22 @@ def _degrees_and_minutes(text: str) -> StatedQuantity | None:
         limits = Limits(value - span, value + span)
     # half a minute is 0.008 deg, so two decimals of a degree hold all that was written
     return StatedQuantity._state(value, "deg", limits, 2)
+
+
+def _fitted(text: str) -> StatedQuantity | None:
+    """``"47.6 mm H7"`` as the middle of its zone with its limits, or None where it is no such text."""
+    found = _FITTED.fullmatch(text) if len(text) <= _LONGEST else None
+    if found is None:
+        return None
+    nominal = float(found["value"])
+    try:
+        low, high = deviations(nominal, found["code"])
+    except FitCodeError as error:
+        raise StatedValueError(f"needs a length, such as \"47.6 mm H7\"; got {text!r}: {error}") from None
+    # tolerances are whole or half micrometres: more digits are those of the nominal size
+    places = max(5, _decimals(found["value"]))
+    value, span = round(nominal + (low + high) / 2e3, places), (high - low) / 2e3
+    return StatedQuantity._state(value, "mm", Limits(value - span, value + span), None)
 
 
 def _decimals(number: str) -> int:
