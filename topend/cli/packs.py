@@ -1,41 +1,35 @@
-"""The commands ``topend packs ...``: data packs found, shown, checked and begun. `docs/command-line.md` tells what each prints.
-
-As in `cli`, annotations are evaluated here and typer is imported where the commands are made.
-"""
+"""``topend packs ...``: data packs found, shown, checked and begun. `docs/command-line.md` tells what each prints."""
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
-if TYPE_CHECKING:
-    import typer
+import typer
 
+from topend.cli.options import AsJson, Beside
+from topend.cli.printing import ascii_only, show
+
+if TYPE_CHECKING:
     from topend.packs import Catalogue, Pack
 
-__all__ = ["build_packs_app"]
+__all__ = ["add"]
 
 #: `packs check` found a promise that is not kept.
 UNKEPT: Final = 1
 
 
-def build_packs_app(show: Callable[[str], None], ascii_only: Callable[[], bool]) -> "typer.Typer":
-    """The commands of ``topend packs``, as typer has them. `show` prints a text; `ascii_only` says what the terminal takes."""
-    import typer
-
+def add(to: typer.Typer) -> None:
+    """Add the commands to an app."""
     app = typer.Typer(
         help="Data packs: list them, show what is in them, check one, begin one.", no_args_is_help=True, rich_markup_mode=None
     )
-    as_json = Annotated[bool, typer.Option("--json", help="Print the same figures as JSON.")]
-    beside = Annotated[
-        list[str] | None,
-        typer.Option("--packs", metavar="FOLDER", help="A pack's folder to look in too; may be repeated.", show_default=False),
-    ]
+    to.add_typer(app, name="packs")
 
     def print_json(made: Any) -> None:
         show(json.dumps(made, indent=2, ensure_ascii=ascii_only()))
 
     @app.command("list", epilog="Example: topend packs list --packs datapacks/fellside")
-    def list_packs(packs: beside = None, json: as_json = False) -> None:
+    def list_packs(packs: Beside = None, json: AsJson = False) -> None:
         """List the packs that are found: given folders, folders in TOPEND_PACKS, and installed packs.
 
         What cannot be used is listed below, with file, line and key.
@@ -49,8 +43,8 @@ def build_packs_app(show: Callable[[str], None], ascii_only: Callable[[], bool])
     @app.command("show", epilog="Example: topend packs show fellside/rigg50-barrel --packs datapacks/fellside")
     def show_id(
         name: Annotated[str, typer.Argument(metavar="ID", help="A pack, or a part as pack/part.", show_default=False)],
-        packs: beside = None,
-        json: as_json = False,
+        packs: Beside = None,
+        json: AsJson = False,
     ) -> None:
         """Show a pack or a part: what it says, where it is from and, of a cylinder, what goes on it."""
         catalogue = _catalogue(packs)
@@ -62,7 +56,7 @@ def build_packs_app(show: Callable[[str], None], ascii_only: Callable[[], bool])
 
     @app.command(epilog="Example: topend packs check datapacks/fellside")
     def check(
-        folder: Annotated[str, typer.Argument(metavar="FOLDER", help="The pack's folder.", show_default=False)], json: as_json = False
+        folder: Annotated[str, typer.Argument(metavar="FOLDER", help="The pack's folder.", show_default=False)], json: AsJson = False
     ) -> None:
         """Check a pack as its users' tools will: that it reads, says where it is from, and keeps to its measured cases.
 
@@ -104,8 +98,6 @@ def build_packs_app(show: Callable[[str], None], ascii_only: Callable[[], bool])
         from topend.packs.schema import pack_schema
 
         print_json(pack_schema())
-
-    return app
 
 
 def _catalogue(folders: Iterable[str] | None) -> "Catalogue":

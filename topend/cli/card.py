@@ -1,0 +1,23 @@
+"""``topend card``: the bench card of a job."""
+
+import typer
+
+from topend.cli.options import AsJson, JobFile
+from topend.cli.printing import ascii_only, show
+
+__all__ = ["add"]
+
+
+def add(app: typer.Typer) -> None:
+    """Add the command to an app."""
+
+    @app.command(epilog="Example: topend card my-engine.toml --json")
+    def card(job: JobFile, json: AsJson = False) -> None:
+        """Print the bench card of a job: parts, gaskets, gaps, volumes, ratios, timing, and what it assumed."""
+        from topend.job import load_job
+        from topend.packs import Catalogue
+        from topend.report import BenchCard
+
+        read = load_job(job, Catalogue.discover())
+        made = BenchCard(read.top, title=read.title, file=read.file, packs=tuple(pack.told for pack in read.packs))
+        show(made.json(ascii_only=ascii_only()) if json else made.text)

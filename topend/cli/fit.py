@@ -1,0 +1,148 @@
+"""``topend fit``: which head and gaskets bring a job to its targets."""
+
+import dataclasses
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Annotated, Any, Final
+
+import typer
+
+from topend.cli.options import AsJson, JobFile
+from topend.cli.printing import ascii_only, show
+from topend.errors import FitError, did_you_mean
+
+if TYPE_CHECKING:
+    from topend.job import FitRequest
+
+__all__ = ["add"]
+
+
+def add(app: typer.Typer) -> None:
+    """Add the command to an app."""
+
+    @app.command(epilog='Example: topend fit my-engine.toml --target "squish_min=0.90 mm,0.08 mm" --at-most "exhaust_duration=190 deg"')
+    def fit(
+        job: JobFile,
+        json: AsJson = False,
+        target: Annotated[
+            list[str] | None,
+            typer.Option(metavar="NAME=VALUE,TOLERANCE", help="An output to bring to a value; may be repeated.", show_default=False),
+        ] = None,
+        at_least: Annotated[
+            list[str] | None, typer.Option(metavar="NAME=VALUE", help="A lower limit; may be repeated.", show_default=False)
+        ] = None,
+        at_most: Annotated[
+            list[str] | None, typer.Option(metavar="NAME=VALUE", help="An upper limit; may be repeated.", show_default=False)
+        ] = None,
+        least_gap: Annotated[
+            str | None,
+            typer.Option(metavar="LENGTH|none", help="Floor on the least squish gap; none lifts it on purpose.", show_default=False),
+        ] = None,
+        best: Annotated[int | None, typer.Option(metavar="N", help="How many of the best to show.", show_default=False, min=1)] = None,
+    ) -> None:
+        """Choose head and gaskets from the job's drawer that bring the build to its targets.
+
+        Targets and limits are those of the job's [fit], each replaced by an option of the same name. That nothing fits is
+        an answer too: it exits with 0 and shows the nearest.
+        """
+        from topend.job import load_job
+        from topend.packs import Catalogue
+        from topend.report import FitReport
+        from topend.solve import fit_gaskets
+
+        read = load_job(job, Catalogue.discover())
+        if read.fit is None:
+            raise FitError(f"{read.file}: has no [fit] table, so there is no drawer to choose from; see docs/job-files.md")
+        asked = _asked(read.fit, target or (), at_least or (), at_most or (), least_gap, best)
+        try:
+            fit = fit_gaskets(read.top, **asked.arguments())
+        except FitError as error:
+            raise FitError(f"{read.file}: {error}") from None
+        made = FitReport(
+            fit,
+            targets=asked.targets,
+            at_least=asked.at_least,
+            at_most=asked.at_most,
+            least_gap=asked.least_gap,
+            title=read.title,
+            file=read.file,
+            packs=tuple(pack.told for pack in read.packs),
+        )
+        show(made.json(ascii_only=ascii_only()) if json else made.text)
+
+
+def _asked(
+    request: "FitRequest", targets: Iterable[str], at_least: Iterable[str], at_most: Iterable[str], least_gap: str | None, best: int | None
+) -> "FitRequest":
+    """The job's request with what the options add or replace."""
+
+    changes: dict[str, Any] = {
+        "targets": {**request.targets, **_named("--target", targets, _target)},
+        "at_least": {**request.at_least, **_named("--at-least", at_least, _figure)},
+        "at_most": {**request.at_most, **_named("--at-most", at_most, _figure)},
+    }
+    if least_gap is not None:
+        changes["least_gap"] = None if least_gap.strip().lower() == "none" else least_gap
+    if best is not None:
+        changes["best"] = best
+    return dataclasses.replace(request, **changes)
+
+
+def _named(option: str, written: Iterable[str], read: Callable[[str, str, str], Any]) -> dict[str, Any]:
+    from topend.quantities import OUTPUTS
+
+    made = {}
+    for text in written:
+        name, equals, value = (part.strip() for part in text.partition("="))
+        if not equals or not value:
+            raise FitError(f"{option} needs a name, =, and a value, such as {_example(option, 'squish_min')}; got {text!r}")
+        if name not in OUTPUTS:
+            raise FitError(f"{option} {text!r}: no output is called {name!r}{did_you_mean(name, OUTPUTS)}; topend names lists them")
+        if name in made:
+            raise FitError(f"{option} names {name} twice; name it once")
+        made[name] = read(option, name, value)
+    return made
+
+
+def _target(option: str, name: str, text: str) -> tuple[Any, Any]:
+    value, comma, tolerance = (part.strip() for part in text.partition(","))
+    if not comma or not value or not tolerance:
+        raise FitError(
+            f"{option} {name} needs a value and a tolerance with a comma between, such as {_example(option, name)}; got {text!r}"
+        )
+    if "," in tolerance:
+        raise FitError(
+            f"{option} {name} has more than one comma: decimals are written with a point, as in {_example(option, name)}; got {text!r}"
+        )
+    return _figure(option, name, value), _figure(option, name, tolerance)
+
+
+def _figure(option: str, name: str, text: str) -> Any:
+    """A ratio as a number, all else as text with its unit."""
+    from topend.quantities import OUTPUTS
+    from topend.units import StatedValueError, kind_of_unit, stated
+
+    kind = kind_of_unit(OUTPUTS[name].unit)
+    assert kind is not None
+    if kind.name == "ratio":
+        try:
+            return float(text)
+        except ValueError:
+            raise FitError(
+                f"{option} {name} needs a bare number, as it has no unit, such as {_example(option, name)}; got {text!r}"
+            ) from None
+    try:
+        stated(text, kind)
+    except StatedValueError as error:
+        raise FitError(f"{option} {name} {error}") from None
+    return text
+
+
+_NUMBERS: Final = {"mm": ("0.90 mm", "0.08 mm"), "cc": ("6.4 cc", "0.2 cc"), "deg": ("188 deg", "2 deg"), "m/s": ("18 m/s", "1 m/s")}
+
+
+def _example(option: str, name: str) -> str:
+    from topend.quantities import OUTPUTS
+
+    unit = OUTPUTS[name].unit
+    value, tolerance = ("12.5", "0.4") if unit == "–" else _NUMBERS.get(unit, (f"1 {unit}", f"0.1 {unit}"))
+    return f'"{name}={value},{tolerance}"' if option == "--target" else f'"{name}={value}"'

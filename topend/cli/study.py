@@ -1,0 +1,125 @@
+"""``topend study``: every combination of values of a job."""
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from topend.cli.options import AsJson, JobFile
+from topend.cli.printing import ascii_only, show
+from topend.cli.progress import progress
+from topend.errors import StudyError
+
+if TYPE_CHECKING:
+    from topend.study import Study
+
+__all__ = ["add"]
+
+
+def add(app: typer.Typer) -> None:
+    """Add the command to an app."""
+
+    @app.command(epilog='Example: topend study my-engine.toml --vary "head.recess_offset=-1.5:0:0.05 mm" --best squish_velocity_peak')
+    def study(
+        job: JobFile,
+        json: AsJson = False,
+        vary: Annotated[
+            list[str] | None,
+            typer.Option(
+                metavar="PATH=VALUES",
+                help="An input and its values: start:stop:step and a unit, or values with commas between; may be repeated.",
+                show_default=False,
+            ),
+        ] = None,
+        sample: Annotated[
+            int | None,
+            typer.Option(metavar="N", help="Draw every value that carries limits, N times at every point.", show_default=False, min=1),
+        ] = None,
+        seed: Annotated[int, typer.Option(metavar="S", help="Seed of the draws.", min=0)] = 0,
+        where: Annotated[
+            list[str] | None,
+            typer.Option(metavar="NAME=LOW:HIGH", help="Keep rows inside limits, either left out; may be repeated.", show_default=False),
+        ] = None,
+        outputs: Annotated[
+            str | None, typer.Option(metavar="NAME,NAME", help="The outputs; not given: all that can be had.", show_default=False)
+        ] = None,
+        best: Annotated[
+            str | None,
+            typer.Option(
+                metavar="NAME[=WAY]",
+                help="Show the best rows by an output: the largest, or =smallest, or the nearest to =VALUE.",
+                show_default=False,
+            ),
+        ] = None,
+        shown: Annotated[int, typer.Option("--show", metavar="N", help="How many of the best to show.", min=1)] = 10,
+        to: Annotated[
+            str | None, typer.Option(metavar="FOLDER", help="Write every row there, as Parquet files.", show_default=False)
+        ] = None,
+        threads: Annotated[int, typer.Option(metavar="N", help="How many threads work.", min=1)] = 1,
+    ) -> None:
+        """Vary a job: every combination of the values, those inside your limits, their spread, and the best of them.
+
+        The first --vary runs slowest. Refused combinations are counted by reason, and are rows of the folder too. A run
+        that was stopped goes on where it was when the same command is given again.
+        """
+        from topend.job import load_job
+        from topend.packs import Catalogue
+        from topend.report import StudyReport
+        from topend.study import Study
+
+        read = load_job(job, Catalogue.discover())
+        asked = _varied(Study(read.top), vary or (), sample, seed, where or ())
+        names = None if outputs is None else [name.strip() for name in outputs.split(",") if name.strip()]
+        wanted = {} if best is None else {"n": shown, **_best(best)}
+        folder = None
+        if to is not None:
+            with progress("writing") as told:
+                folder = asked.run(names, to=to, threads=threads, progress=told)
+        with progress("working out") as told:
+            summary = asked.summarise(names, threads=threads, progress=told, **wanted)
+        made = StudyReport(asked, summary, folder, title=read.title, file=read.file, packs=tuple(pack.told for pack in read.packs))
+        show(made.json(ascii_only=ascii_only()) if json else made.text)
+
+
+def _varied(study: "Study", vary: Iterable[str], sample: int | None, seed: int, where: Iterable[str]) -> "Study":
+    """The study with what the options set."""
+    for text in vary:
+        path, equals, values = (part.strip() for part in text.partition("="))
+        if not equals or not values:
+            example = '"head.recess_offset=-1.5:0:0.05 mm"'
+            raise StudyError(f"--vary needs a path, =, and values, such as {example}; got {text!r}")
+        listed = values if ":" in values else [part.strip() for part in values.split(",")]
+        study = study.vary(path, listed)
+    limits: dict[str, tuple[Any, Any]] = {}
+    for text in where:
+        name, equals, ends = (part.strip() for part in text.partition("="))
+        low, colon, high = (part.strip() for part in ends.partition(":"))
+        if not equals or not colon or not (low or high):
+            example = '"squish_min=0.6 mm:", "compression_ratio=12:13"'
+            raise StudyError(f"--where needs a name, =, and limits with a colon between, such as {example}; got {text!r}")
+        if name in limits:
+            raise StudyError(f"--where names {name} twice; name it once")
+        limits[name] = (_limit(name, low), _limit(name, high))
+    study = study.where(limits)
+    return study if sample is None else study.sample(sample, seed=seed)
+
+
+def _limit(name: str, text: str) -> Any:
+    """One end of a limit as a study takes it: None, a number for a ratio, text for all else."""
+    from topend.quantities import output
+
+    if not text:
+        return None
+    if output(name).unit != "–":
+        return text
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
+def _best(text: str) -> dict[str, Any]:
+    name, equals, way = (part.strip() for part in text.partition("="))
+    if not equals or way == "largest":
+        return {"best": name, "largest": True}
+    return {"best": name, "smallest": True} if way == "smallest" else {"best": name, "target": _limit(name, way)}
