@@ -32,7 +32,7 @@ class BenchCard:
     Parameters: `top` the top end; `title` and `file` where it is from; `packs` a line on each data pack its parts are
     from. Nothing is evaluated before it is asked for.
 
-    >>> from topend.parts import DeckReading, FlushHead
+    >>> from topend.parts import DeckReading, FlushHead, Gasket
     >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.30 mm")])
     >>> card = BenchCard(top, title="dry fit")
     >>> card.to_dict()["squish_edge"]["unit"], card.text.splitlines()[0]
