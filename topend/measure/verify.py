@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -20,7 +20,7 @@ from topend.measure.verdict import Judged, verdict
 from topend.quantities import OUTPUTS, output
 from topend.units import from_si
 
-__all__ = ["Compared", "Verified", "verify"]
+__all__ = ["Compared", "Verified", "compare", "verify"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,17 +149,7 @@ def verify(
     open_ones = [one for one in wanted if one.radius is None and one.of not in OUTPUTS and not had(top, [one.of], ())]
     notes += [f"{one.label}: was not stated, so nothing was predicted of it" for one in open_ones]
     wanted = [one for one in wanted if one not in open_ones]
-    compared = []
-    if wanted:
-        build = Build(top, [seen_of(one) for one in wanted], written=True)
-        at = build.start[None]
-        u = np.array([one.u for one in build.dimensions])
-        seen, slopes = build.linear(at, build.steps(at[0], u))
-        kurtosis, own = _own(slopes[0], u)
-        for index, one in enumerate(wanted):
-            unit = unit_of_seen(build.seen[index])
-            predicted, predicted_u = from_si(float(seen[0, index]), unit), from_si(own[index], unit)
-            compared.append(_compare(one, predicted, predicted_u, kurtosis[index]))
+    compared = compare(top, wanted)
     together: Reconciled | None = None
     names = [output(name).name for name in limits or {}]
     verdicts: dict[str, Judged] = {}
@@ -171,7 +161,30 @@ def verify(
     known = alone if together is None else together.outputs
     for name, (low, high) in (limits or {}).items():
         verdicts[name] = verdict(known[name], low=low, high=high)
-    return Verified(top, tuple(compared), together, verdicts, tuple(dict.fromkeys(notes)), alone)
+    return Verified(top, compared, together, verdicts, tuple(dict.fromkeys(notes)), alone)
+
+
+def compare(top: TopEnd, measured: Sequence[Measured]) -> tuple[Compared, ...]:
+    """Each measured value beside its prediction of `top`, in order; every one must be of something that `top` determines.
+
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.70 mm ± 0.03 mm"), base_gaskets=[])
+    >>> compare(top, [Measured("deck_clearance", 0.75, 0.01, "mm")])[0].agrees
+    False
+    """
+    if not measured:
+        return ()
+    build = Build(top, [seen_of(one) for one in measured], written=True)
+    at = build.start[None]
+    u = np.array([one.u for one in build.dimensions])
+    seen, slopes = build.linear(at, build.steps(at[0], u))
+    kurtosis, own = _own(slopes[0], u)
+    made = []
+    for index, one in enumerate(measured):
+        unit = unit_of_seen(build.seen[index])
+        predicted, predicted_u = from_si(float(seen[0, index]), unit), from_si(own[index], unit)
+        made.append(_compare(one, predicted, predicted_u, kurtosis[index]))
+    return tuple(made)
 
 
 def _own(slopes: Any, u: Any) -> tuple[list[float], list[float]]:
