@@ -122,6 +122,31 @@ REFUSALS: list[tuple[str, dict[str, Any], str]] = [
         "a port's roof (41.000 below the deck) lies 0.050 mm below the crown at BDC (40.950 below the deck): it never opens",
     ),
     (
+        "port_above_crown",
+        {
+            "cylinder": te.Cylinder(bore="47.6 mm", ports=[EXHAUST, te.Port(kind="transfer", top="4.6 mm")]),
+            "piston": te.Piston(crown=te.SphereCrown(rise="2.2 mm"), timing_edge="ring", top_land="3 mm"),
+        },
+        "a port's roof (4.600 below the deck, 1.600 by what seals, 3.000 under the crown's edge) lies 0.050 mm above the crown at TDC "
+        "(1.650 below the deck): it never closes",
+    ),
+    (
+        "inlet_never_opens",
+        {
+            "cylinder": te.Cylinder(bore="47.6 mm", ports=[te.Port(kind="inlet", top="45 mm", floor="60 mm")]),
+            "piston": te.Piston(crown=te.SphereCrown(rise="2.2 mm"), skirt_length="58.4 mm"),
+        },
+        "the skirt reaches 0.050 mm below the inlet's floor at TDC: it never opens",
+    ),
+    (
+        "inlet_never_shuts",
+        {
+            "cylinder": te.Cylinder(bore="47.6 mm", ports=[te.Port(kind="inlet", top="45 mm", floor="80 mm")]),
+            "piston": te.Piston(crown=te.SphereCrown(rise="2.2 mm"), skirt_length="39 mm"),
+        },
+        "the skirt stands 0.050 mm above the inlet's floor at BDC: it never shuts",
+    ),
+    (
         "no_clearance_volume",
         {"head": te.SpigotHead(recess_offset="-1 mm", spigot_diameter="47.2 mm", chamber_volume="0.1 cc")},
         "the volumes given leave -0.122 cc of clearance; check chamber volume, its datum, and the crown",

@@ -102,3 +102,87 @@ def test_what_is_refused() -> None:
         te.curve(engine(), "squish_edge", crank_speed=["1 mm"])
     with pytest.raises(te.MissingInputError, match="compression_ratio cannot be had"):
         te.curve(engine(), "compression_ratio", crank_speed=["1000 rpm"])
+
+
+# --- along the turn and across the bore ------------------------------------------------------------------------------
+
+
+def reference(angle: str = "0 deg") -> te.TopEnd:
+    """E125 of the reference page: flat piston, flat band to the bore, half the area, gap 1.0, clearance 11.45110522 cm³, 11 000 rpm."""
+    return te.TopEnd(
+        crank=te.Crank(stroke="54.5 mm", rod_length="110 mm"),
+        cylinder=te.Cylinder(bore="54 mm"),
+        piston=te.Piston(crown=te.FlatCrown()),
+        head=te.FlushHead(
+            chamber_volume=f"{11.45110522 - 2.290221044:.9f} cc",
+            band=te.SquishBand(outer_diameter="54 mm", inner_diameter="38.1837662 mm", angle=angle),
+        ),
+        head_gaskets=[te.Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.30 mm")],
+        deck=te.DeckReading(clearance="0.70 mm"),
+        running=te.Running(crank_speed="11000 rpm"),
+    )
+
+
+def test_squish_velocity_over_angle() -> None:
+    """Reference page: at 20 deg 23.64160368 m/s, 31.14564455 at its peak; nothing at TDC, and outward after it."""
+    made = te.curve(reference(), "squish_velocity_at_angle", crank_angle=["-20 deg", "-10.964204 deg", "0 deg", "20 deg"])
+    value = made.value["squish_velocity_at_angle"]
+    assert value[0] == pytest.approx(23.64160368, abs=2e-7)
+    assert value[1] == pytest.approx(31.14564455, abs=2e-7)
+    assert value[2] == 0.0
+    assert value[3] == pytest.approx(-value[0], rel=1e-12)
+    fast = te.curve(reference().replace({"running.crank_speed": "5500 rpm"}), "squish_velocity_at_angle", crank_angle=["-20 deg"])
+    assert fast.value["squish_velocity_at_angle"][0] == pytest.approx(value[0] / 2, rel=1e-12)
+
+
+@pytest.mark.parametrize("angle", ["0 deg", "2 deg"])
+def test_the_velocity_is_what_leaves_the_band(angle: str) -> None:
+    """Mass balance by central differences: v = -(V/A_f) d(V_s/V)/dt, from the volumes over angle alone."""
+    top = reference(angle).replace({"piston.crown": te.SphereCrown(rise="0.5 mm")})
+    result = te.evaluate(top)
+    step = 0.01
+    for at in (-60.0, -20.0, -9.0, 15.0):
+        made = te.curve(top, "band_volume_at_angle", crank_angle=[f"{at + shift} deg" for shift in (-step, 0.0, step)])
+        band = made.value["band_volume_at_angle"]
+        inner = np.pi * 0.0381837662**2 / 4
+        area = np.pi * 0.027**2
+        # what the band's volume has grown by, over its area, is how far the piston stands below TDC
+        drop = (band - te.evaluate(top, ["band_volume"]).shown("band_volume")) * 1e-6 / (area - inner)
+        whole = result.shown("clearance_volume") + drop * area * 1e6
+        share = band / whole
+        rate = (share[2] - share[0]) / np.radians(2 * step) * 11000 * np.pi / 30
+        flow = np.pi * 0.0381837662 * (result.shown("squish_inner") * 1e-3 + drop[1])
+        velocity = te.curve(top, "squish_velocity_at_angle", crank_angle=[f"{at} deg"]).value["squish_velocity_at_angle"][0]
+        assert velocity == pytest.approx(-rate * whole[1] * 1e-6 / flow, rel=1e-5)
+
+
+def test_band_volume_of_the_reference_bands() -> None:
+    """Band 54 mm, half the area, edge gap 1.0: opening 0 / 1 / 2 deg -> 1145.1105222335 / 1219.6241483036 / 1294.1831937297 mm³."""
+    for angle, volume in (("0 deg", 1145.1105222335), ("1 deg", 1219.6241483036), ("2 deg", 1294.1831937297)):
+        top = reference(angle)
+        assert te.evaluate(top, ["band_volume"]).shown("band_volume") == pytest.approx(volume * 1e-3, abs=2e-8)
+        made = te.curve(top, ["band_volume_at_angle", "band_gap_at_angle"], crank_angle=["0 deg", "-30 deg"])
+        assert made.value["band_volume_at_angle"][0] == pytest.approx(volume * 1e-3, abs=2e-8)
+        # 4.49789035572 mm of drop at 30 deg (reference page)
+        assert np.diff(made.value["band_gap_at_angle"])[0] == pytest.approx(4.49789035572, abs=1e-9)
+
+
+def test_the_gap_over_the_radius_is_that_of_the_wire() -> None:
+    top = reference("2 deg").replace({"piston.crown": te.SphereCrown(rise="0.5 mm")})
+    made = te.curve(top, "gap_at_radius", radius="19.5:26.5:1 mm", draws=100)
+    result = te.evaluate(top)
+    for radius, gap in zip(made.at, made.value["gap_at_radius"], strict=True):
+        assert gap == result.gap_at(f"{radius} mm").m_as("mm")
+    assert np.isnan(te.curve(top, "gap_at_radius", radius=["5 mm"]).value["gap_at_radius"][0])
+    with pytest.raises(te.MissingInputError, match=r"gap_at_radius cannot be had: it needs probe\.radius"):
+        te.evaluate(top, ["gap_at_radius"])
+
+
+def test_the_plug_over_the_crown() -> None:
+    top = reference().replace(
+        {"piston.crown": te.SphereCrown(rise="2 mm"), "head.plug_height": "4 mm", "deck": te.DeckReading(clearance="1.7 mm")}
+    )
+    assert te.evaluate(top, ["plug_clearance"]).shown("plug_clearance") == pytest.approx(2.0 + 4.0 - 2.0)
+    # a cap of 2 mm over 27 mm has R = 183.25 mm (reference page); 10 mm from its axis it is lower by R - √(R² - 100)
+    beside = top.replace({"head.plug_radius": "10 mm"})
+    assert te.evaluate(beside, ["plug_clearance"]).shown("plug_clearance") == pytest.approx(4.0 + 183.25 - np.sqrt(183.25**2 - 100))

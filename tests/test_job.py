@@ -188,7 +188,7 @@ def test_no_file(tmp_path: Path) -> None:
 
 # --- what is said of keys --------------------------------------------------------------------------------------------
 
-KEYS = "name, source, basis, crank, cylinder, piston, head, base_gaskets, head_gaskets, deck, assembled, running, crevice"
+KEYS = "name, source, basis, crank, cylinder, piston, head, base_gaskets, head_gaskets, deck, assembled, running, probe, crevice"
 
 
 @pytest.mark.parametrize(
@@ -200,7 +200,7 @@ KEYS = "name, source, basis, crank, cylinder, piston, head, base_gaskets, head_g
         (
             '[crank]\nstroke = "39.3 mm"\nrod = "85 mm"',
             "line 5: crank.rod is not a field of Crank; it has name, stroke, rod_length, offset, seat_height, pin_diameter, "
-            "rod_area, rod_end_area, rod_mass, rod_modulus, rod_density, crankpin_diameter, crankpin_length, stiffness, "
+            "rod_area, rod_end_area, rod_mass, rod_modulus, rod_density, crankpin_diameter, crankpin_length, web_diameter, web_width, stiffness, "
             "compliance, balance, expansion, rod_expansion, case_expansion, unexplained_closing, small_end, big_end, mains",
         ),
         ('crevice = "counted"', "line 3: crevice must be one of reported or included; got 'counted'"),
@@ -368,7 +368,7 @@ spigot_diameter = "47.8 mm"
     # what is wrong in the file comes first: it may be why they do not
     assert refusal(tmp_path, text + "size = 3") == (
         "line 7: head.size is not a field of SpigotHead; it has name, kind, recess_offset, spigot_diameter, chamber_volume, "
-        "volume_basis, band, seal, studs, register_diameter, material, expansion"
+        "volume_basis, band, plug_height, plug_radius, seal, studs, register_diameter, material, expansion"
     )
     assert refusal(tmp_path, 'crank = "a/b"\n' + text).startswith("line 1: crank is 'a/b', but this job has no packs")
 

@@ -335,8 +335,8 @@ LENGTHS = "Units: mm, cm, m, um, µm, in, thou"
             "line 4: head.a.band.angle needs an angle, such as \"9 deg\"; got '9 mm', which is a length. Units: deg, °, rad",
         ),
         (
-            '[cylinder.a]\nports = [\n  { kind = "exhaust", top = "22 mm" },\n  { kind = "inlet", top = "22 mm" },\n]',
-            "line 4: cylinder.a.ports.1.kind must be one of exhaust or transfer; got 'inlet'",
+            '[cylinder.a]\nports = [\n  { kind = "exhaust", top = "22 mm" },\n  { kind = "boost", top = "22 mm" },\n]',
+            "line 4: cylinder.a.ports.1.kind must be one of exhaust, transfer or inlet; got 'boost'",
         ),
         (
             '[gasket.base-030]\nrole = "base"\nthickness = "0.3 mm"\n[head.x]\nkind = "flush"\n[drawer.a]\nitems = [\n'

@@ -121,6 +121,7 @@ def test_unknown_keys_with_nearest_names() -> None:
     assert told(lambda: te.Crank(stroke="39 mm", rod_lenght="85 mm")) == (
         "Crank: rod_lenght is not a field of Crank; nearest: rod_length, rod_density; it has name, stroke, rod_length, offset, "
         "seat_height, pin_diameter, rod_area, rod_end_area, rod_mass, rod_modulus, rod_density, crankpin_diameter, crankpin_length, "
+        "web_diameter, web_width, "
         "stiffness, compliance, balance, expansion, rod_expansion, case_expansion, unexplained_closing, small_end, big_end, mains"
     )
     assert told(lambda: te.TopEnd(head={"kind": "spigot", "band": {"angel": "9 deg"}})) == (
@@ -138,8 +139,8 @@ def test_all_problems_together() -> None:
     assert lines[0] == f"Cylinder: {len(lines) - 1} problems"
     wheres = sorted(line.split()[1] for line in lines[1:])
     assert wheres == ["bor", "bore", "height", "ports.0.top", "ports.1.kind", "ports.2.kind", "ports.2.top"]
-    assert "  - ports.1.kind must be one of exhaust or transfer; got 'boost'" in lines
-    assert "  - ports.2.top is missing: From the deck down to the port's upper edge; N counts from 0." in lines
+    assert "  - ports.1.kind must be one of exhaust, transfer or inlet; got 'boost'" in lines
+    assert "  - ports.2.top is missing: From the deck down to the port's upper edge, without its chamfer; N counts from 0." in lines
     with pytest.raises(te.PartError) as caught:
         te.TopEnd(crank={"stroke": 39}, running={"crank_speed": "x"})
     assert [problem.where for problem in caught.value.problems] == ["crank.stroke", "running.crank_speed"]
@@ -149,7 +150,7 @@ def test_all_problems_together() -> None:
     ("build", "text"),
     [
         (lambda: te.Crank(), "Crank: stroke is missing: Twice the throw of the crank."),
-        (lambda: te.Port(kind="exhuast", top="3 mm"), "Port: kind must be one of exhaust or transfer; got 'exhuast'; nearest: exhaust"),
+        (lambda: te.Port(kind="exhuast", top="3 mm"), "Port: kind must be one of exhaust, transfer or inlet; got 'exhuast'; nearest: exhaust"),
         (
             lambda: te.Piston(crown={"shape": "spere", "rise": "2 mm"}),
             "Piston: crown has shape 'spere'; it must be one of flat, cone, sphere, dish, measured",

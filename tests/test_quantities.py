@@ -54,7 +54,12 @@ def test_the_outputs_of_the_design_are_all_there() -> None:
         *("closure_total", "closure_pulling", "running_clearance", "pulling_clearance", "contact_speed"),
         *("hot_gap_change", "hot_running_clearance", "skirt_clearance", "skirt_clearance_hot"),
         *("ring_gap_closing", "ring_gap_hot", "spigot_clearance", "spigot_clearance_hot"),
-        *("exhaust_area", "transfer_area", "exhaust_time_area", "transfer_time_area", "blowdown_time_area"),
+        *("exhaust_area", "transfer_area", "exhaust_time_area", "transfer_time_area", "blowdown_time_area", "blowdown_time_area_share"),
+        *("inlet_opens", "inlet_closes", "inlet_duration", "inlet_area", "inlet_time_area"),
+        *(f"auxiliary_{kind}_{what}" for kind in ("exhaust", "transfer") for what in ("opens", "duration")),
+        *("plug_clearance", "skirt_web_clearance", "exhaust_skirt_cover", "band_volume"),
+        *("gap_at_radius", "band_volume_at_angle", "band_gap_at_angle", "squish_velocity_at_angle"),
+        *(f"{kind}_area_at_angle" for kind in ("exhaust", "transfer", "inlet")),
     }
 
 

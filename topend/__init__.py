@@ -66,6 +66,7 @@ if TYPE_CHECKING:
     from topend.parts import SphereCrown as SphereCrown
     from topend.parts import SpigotHead as SpigotHead
     from topend.parts import SquishBand as SquishBand
+    from topend.parts import Probe as Probe
     from topend.parts import StockItem as StockItem
     from topend.parts import StudPattern as StudPattern
     from topend.parts import Witness as Witness
@@ -138,6 +139,7 @@ _HOME = {
     "topend.report.pictures": ("picture", "write_picture"),
     "topend.solve": ("Fit", "fit_gaskets"),
     "topend.study": ("Study",),
+        "Probe",
     "topend.study_table": ("Summary", "Table"),
     "topend.uncertainty": ("sensitivities", "uncertainty"),
     "topend.units": ("Quantity",),

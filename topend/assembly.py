@@ -22,11 +22,13 @@ from topend.parts import (
     Piston,
     Running,
     SpigotHead,
+    Probe,
 )
 from topend.physics import squish, wiring
 from topend.physics.wiring import Structure
 from topend.quantities import INPUTS, STATUS
 from topend.units import KINDS, Limits, StatedQuantity, StatedValueError, from_si, stated
+from topend.physics.wiring.geometry import GAP_AT
 
 __all__ = ["GAP_AT", "Row", "TopEnd", "check", "lowered", "lowered_changed", "with_values"]
 
@@ -83,6 +85,7 @@ class TopEnd(Part):
     running: Running | None = Field(default=None, description="How it runs.")
     crevice: Literal["reported", "included"] = Field(
         default="reported", description="Whether the top-land crevice is only reported, or counted in the clearance volume."
+    probe: Probe | None = Field(default=None, description="Where to look for outputs along the turn or across the bore.")
     )
 
     _row: Row = PrivateAttr()
@@ -194,11 +197,26 @@ _NO_VOLUME: Final = (
     # how it grows
     *("material", "expansion", "rod_expansion", "case_expansion", "skirt_diameter", "ring_gap", "ring_expansion"),
 )
+    # what is judged beside the volume
+    *(
+        "rocking",
+        "skirt_top",
+        "timing_edge",
+        "edge_chamfer",
+        "skirt_length",
+        "inlet_skirt_length",
+        "web_diameter",
+        "web_width",
+        "plug_height",
+        "plug_radius",
+    ),
 #: Fields that say how a part grows, and what it grows into.
 _GROWTH: Final = ("material", "expansion", "skirt_diameter", "ring_gap", "ring_expansion")
 #: Fields of a cylinder that other parts have to fit.
 _CYLINDER_FITS: Final = ("studs", "register_diameter", "skirt_diameter", "window_diameter", "pin_height", "pin_diameter")
 
+#: Fields that say which edge of a piston opens a port.
+_SKIRT: Final = ("rocking", "skirt_top", "edge_chamfer", "timing_edge", "skirt_length", "inlet_skirt_length")
 
 def _moves_assembled(path: str) -> bool:
     root, _, rest = path.partition(".")
@@ -269,7 +287,7 @@ def _changed(here: Any, rest: str, value: Any, path: str, so_far: str) -> Any:
         pattern = re.sub(r"\.\d+(?=\.|$)", ".N", path)
         if pattern not in INPUTS:
             raise _unknown(path)
-        if so_far in ("running", "crank", "cylinder", "piston", "deck", "assembled") and not further:
+        if so_far in ("running", "probe", "crank", "cylinder", "piston", "deck", "assembled") and not further:
             return {**(here or {}), step: value}
         raise PartError("TopEnd", [Problem(path, f"cannot be set: {so_far} is not given; give {so_far} as a whole first")])
     if not isinstance(here, Part) or step not in type(here).model_fields:
@@ -359,6 +377,8 @@ def _lower(top: TopEnd) -> Row:
     head = top.head
     if head is not None:
         _tag_head(tags, head, values, limits, noted)
+    if top.piston is not None and top.piston.timing_edge == "ring":
+        tags.add("piston.timing_edge:ring")
     head_gaskets = top.head_gaskets
     if head_gaskets is None and head is not None and head.seal == "o-ring":
         head_gaskets = ()
@@ -368,7 +388,12 @@ def _lower(top: TopEnd) -> Row:
             tags.update(f"{stack}.{index}:{gasket.crush_class}" for index, gasket in enumerate(gaskets))
     if top.cylinder is not None:
         tags.update(f"cylinder.ports.{index}:{port.kind}" for index, port in enumerate(top.cylinder.ports))
-        tags.update(f"cylinder.ports.{index}.width:arc" for index, port in enumerate(top.cylinder.ports) if port.width_along == "arc")
+        for index, port in enumerate(top.cylinder.ports):
+            at = f"cylinder.ports.{index}"
+            said = ((port.width_along == "arc", "width:arc"), (port.auxiliary, "auxiliary:yes"), (port.count > 1, f"count:{port.count}"))
+            tags.update(f"{at}.{tag}" for applies, tag in said if applies)
+    if top.cylinder is not None and top.cylinder.studs is not None:
+        tags.add(f"cylinder.studs:{top.cylinder.studs.count}")
     if top.deck is not None:
         _tag_deck(tags, top, values)
     return Row(Structure(frozenset(values), frozenset(tags)), values, limits, resolutions, noted)
@@ -417,8 +442,8 @@ def _tag_deck(tags: set[str], top: TopEnd, values: dict[str, float]) -> None:
     if deck.crank is not None and not {"crank.rod_length", "deck.crank.rod_length"} & set(values):
         tags.add("same:crank.rod_length")
     for part, path, beside in (
-        ("piston", "piston.compression_height", ("crown", "diameter", "top_land", "pin_diameter", "assembly_mass", *_GROWTH)),
-        ("cylinder", "cylinder.height", ("bore", "ports", *_CYLINDER_FITS, *_GROWTH)),
+        ("piston", "piston.compression_height", ("crown", "diameter", "top_land", "pin_diameter", "assembly_mass", *_SKIRT, *_GROWTH)),
+        ("cylinder", "cylinder.height", ("bore", "ports", "cooling", "bore_chamfer", *_CYLINDER_FITS, *_GROWTH)),
     ):
         then, now = getattr(deck, part), getattr(top, part)
         if then is None or {path, f"deck.{path}"} & set(values):
@@ -508,11 +533,16 @@ def _refusal_text(reason: str, row: Row, values: dict[str, Any]) -> str:
     if reason == "port_above_crown":
         top, deck = mm("ports.least_top"), mm("deck_clearance")
         crown_at = f"above the crown at TDC ({deck:.3f} below the deck)"
-        return f"a port's roof ({top:.3f} below the deck) lies {deck - top:.3f} mm {crown_at}: it never closes"
+        return f"a port's roof ({_roof_words(top, values)}) lies {deck - top:.3f} mm {crown_at}: it never closes"
     if reason == "port_never_opens":
         top, reach = mm("ports.greatest_top"), mm("deck_clearance") + mm("piston_travel")
         crown_at = f"below the crown at BDC ({reach:.3f} below the deck)"
-        return f"a port's roof ({top:.3f} below the deck) lies {top - reach:.3f} mm {crown_at}: it never opens"
+        return f"a port's roof ({_roof_words(top, values)}) lies {top - reach:.3f} mm {crown_at}: it never opens"
+    if reason in ("inlet_never_opens", "inlet_never_shuts"):
+        drop, travel = mm("inlet.drop"), mm("piston_travel")
+        if reason == "inlet_never_opens":
+            return f"the skirt reaches {-drop:.3f} mm below the inlet's floor at TDC: it never opens"
+        return f"the skirt stands {drop - travel:.3f} mm above the inlet's floor at BDC: it never shuts"
     if reason == "no_clearance_volume":
         return f"the volumes given leave {mm('clearance_volume') * 1e3:.3f} cc of clearance; check chamber volume, its datum, and the crown"
     bad = [path for path, number in row.values.items() if not np.isfinite(number)]
@@ -539,19 +569,10 @@ def _contact_text(row: Row, values: dict[str, Any], mm: Any, has: Any) -> str:
         gap, where = edge or 0.0, "at the squish band's outer edge"
     beside = f"; the gap at the band's outer edge is {edge:.3f} mm" if edge is not None and abs(edge - gap) > 1e-9 else ""
     return f"crown and head touch at TDC {where}: they overlap by {-gap:.3f} mm{beside}. Thicker gaskets, or a head that stands less proud"
+def _roof_words(top: float, values: dict[str, Any]) -> str:
+    """Where a port's roof is, from `top` as it counts for timing, and by what it counts where that is not the crown's edge."""
+    below = float(np.atleast_1d(values.get("piston.timing_depth", 0.0))[0]) * 1e3
+    counted = f", {top:.3f} by what seals, {below:.3f} under the crown's edge" if below > 0.0 else ""
+    return f"{top + below:.3f} below the deck{counted}"
 
 
-#: What `squish.gap_at` takes, by the names of the wiring.
-GAP_AT: Final = {
-    "squish_edge": "squish_edge",
-    "face_gap": "face_gap",
-    "inner_radius": "head.band.inner_radius",
-    "head_radius": "head.radius",
-    "band_radius": "head.band.radius",
-    "band_slope": "head.band.slope",
-    "cap_height": "piston.crown.cap_height",
-    "cap_radius": "piston.crown.cap_radius",
-    "edge_slope": "piston.crown.slope",
-    "crown_radius": "piston.crown.radius",
-    "curvature": "piston.crown.curvature",
-}

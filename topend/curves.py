@@ -75,6 +75,9 @@ def curve(top: TopEnd, outputs: str | Iterable[str], *, draws: int = 0, seed: in
     >>> made = curve(top, "closure_total", crank_speed="3000:15000:6000 rpm", draws=2000)
     >>> made.at.tolist(), bool((made.low["closure_total"] < made.value["closure_total"]).all())
     ([3000.0, 9000.0, 15000.0], True)
+
+    Along the turn or across the bore it goes by the probe: ``crank_angle=`` for outputs ``..._at_angle``, ``radius=`` for those
+    ``..._at_radius``.
     """
     names = [output(name).name for name in ([outputs] if isinstance(outputs, str) else outputs)]
     if len(along) != 1:
@@ -84,7 +87,7 @@ def curve(top: TopEnd, outputs: str | Iterable[str], *, draws: int = 0, seed: in
     read = read_values(path, values)
     at = np.asarray(read.shown, dtype=np.float64)
     unit = input_unit(path)
-    running = path.startswith("running.") and path in top.row.values
+    running = (path.startswith("running.") and path in top.row.values) or path.startswith("probe.")
     rows = _rows_running(top, path, at, unit) if running else [_row(top, path, float(value), unit) for value in at]
     value: dict[str, list[float]] = {name: [] for name in names}
     low: dict[str, list[float]] = {name: [] for name in names if draws}
@@ -158,10 +161,13 @@ def _path(given: str) -> str:
 
 
 def _rows_running(top: TopEnd, path: str, at: NDArray[np.float64], unit: str) -> list[Row]:
-    """Rows that differ in how they run alone, to which nothing is bound."""
+    """Rows that differ in how they run, or in where is looked, alone: to that nothing is bound."""
     row = top.row
     limits = {one: ends for one, ends in row.limits.items() if one != path}
-    return [dataclasses.replace(row, values={**row.values, path: to_si(float(value), unit)}, limits=limits) for value in at]
+    known = row.structure.with_given([path])
+    return [
+        dataclasses.replace(row, structure=known, values={**row.values, path: to_si(float(value), unit)}, limits=limits) for value in at
+    ]
 
 
 def _row(top: TopEnd, path: str, value: float, unit: str) -> Row:

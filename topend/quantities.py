@@ -116,6 +116,7 @@ class Status:
 
 _GEOMETRY = "geometry (docs/datum-and-signs.md)"
 
+_SKIRT = "the skirt's lower edge over the exact slider-crank"
 _WINDOWS = "geometry of rounded windows over the exact slider-crank"
 _GROWTH = "length × mean expansion × rise, summed over the stack"
 _ROLLERS = "contact of steel (Palmgren, in Harris, Rolling Bearing Analysis; from memory) summed after Sjövall"
@@ -216,6 +217,52 @@ OUTPUTS: Final[dict[str, Output]] = {
             when_named=True,
         ),
         Output(
+        Output(
+            "gap_at_radius",
+            "mm",
+            "Axial gap at TDC, cold, at the probe's radius: under the band, the band-edge plane, or the gasket face.",
+            _GEOMETRY,
+            when_named=True,
+        ),
+        Output(
+            "band_volume",
+            "cc",
+            "Volume outside the squish band's inner edge at TDC: over the band, and radially beyond it.",
+            _GEOMETRY,
+            3,
+            True,
+        ),
+        Output("band_volume_at_angle", "cc", "The same at the probe's crank angle.", _GEOMETRY, 3, True),
+        Output("band_gap_at_angle", "mm", "Area-weighted mean gap over the band at the probe's crank angle.", _GEOMETRY, when_named=True),
+        Output(
+            "squish_velocity_at_angle",
+            "m/s",
+            "Squish velocity at the band's inner edge at the probe's crank angle; positive inward, negative outward.",
+            "Heywood, Internal Combustion Engine Fundamentals (1988), section 8.4, for any band and crown",
+            1,
+            True,
+        ),
+        Output(
+            "plug_clearance",
+            "mm",
+            "Axial distance at TDC, cold, between the plug's lowest point and the crown below it.",
+            _GEOMETRY,
+            when_named=True,
+        ),
+        Output(
+            "skirt_web_clearance",
+            "mm",
+            "Least axial distance at BDC between the skirt's lower edge and the crank webs; negative where they meet.",
+            _SKIRT,
+            when_named=True,
+        ),
+        Output(
+            "exhaust_skirt_cover",
+            "mm",
+            "How far the skirt reaches below the exhaust's floor at TDC; negative where it stands open to the crankcase.",
+            _SKIRT,
+            when_named=True,
+        ),
             "hot_gap_change",
             "mm",
             "Change of the gap from cold to hot, positive where it opens; the sign depends on cooling.",
@@ -250,6 +297,26 @@ OUTPUTS: Final[dict[str, Output]] = {
             True,
         ),
         Output("contact_speed", "rpm", "Crank speed at which the gap is gone, throttle shut.", "running_clearance solved for 0", 0, True),
+        Output(
+            "blowdown_time_area_share",
+            "–",
+            "Share of the exhaust's time-area that lies before the transfers open.",
+            _WINDOWS,
+            3,
+            True,
+        ),
+        Output("exhaust_area_at_angle", "mm²", "Open area of all exhaust windows at the probe's crank angle.", _WINDOWS, 0, True),
+        Output("transfer_area_at_angle", "mm²", "Open area of all transfer windows at the probe's crank angle.", _WINDOWS, 0, True),
+        Output("auxiliary_exhaust_opens", "deg", "Opening of the auxiliary exhaust ports, crank degrees after TDC.", _GEOMETRY, 1, True),
+        Output("auxiliary_exhaust_duration", "deg", "Auxiliary exhaust ports open, crank degrees.", _GEOMETRY, 1, True),
+        Output("auxiliary_transfer_opens", "deg", "Opening of the auxiliary transfer ports, crank degrees after TDC.", _GEOMETRY, 1, True),
+        Output("auxiliary_transfer_duration", "deg", "Auxiliary transfer ports open, crank degrees.", _GEOMETRY, 1, True),
+        Output("inlet_opens", "deg", "Opening of the inlet by the skirt, crank degrees before TDC.", _SKIRT, 1, True),
+        Output("inlet_closes", "deg", "Closing of the inlet by the skirt, crank degrees after TDC.", _SKIRT, 1, True),
+        Output("inlet_duration", "deg", "Inlet open, crank degrees.", _SKIRT, 1, True),
+        Output("inlet_area", "mm²", "Area of all inlet windows, as far as the skirt uncovers them at TDC.", _WINDOWS, 0, True),
+        Output("inlet_area_at_angle", "mm²", "Open area of all inlet windows at the probe's crank angle.", _WINDOWS, 0, True),
+        Output("inlet_time_area", "s/m", "Time-area of the inlet windows per swept volume.", _WINDOWS, 5, True),
         Output(
             "closure_pulling",
             "mm",
@@ -303,7 +370,7 @@ INPUTS: Final[dict[str, Input]] = {
         Input("cylinder.bore", "mm", "Bore diameter."),
         Input("cylinder.expansion", "µm/m/K", "Mean expansion of the cylinder; not given: from its material, else aluminium."),
         Input("cylinder.height", "mm", "Cylinder base face up to its top deck."),
-        Input("cylinder.ports.N.top", "mm", "From the deck down to the port's upper edge; N counts from 0."),
+        Input("cylinder.ports.N.top", "mm", "From the deck down to the port's upper edge, without its chamfer; N counts from 0."),
         Input("cylinder.ports.N.floor", "mm", "From the deck down to the port's lower edge; not given: at or below the crown at BDC."),
         Input("cylinder.ports.N.width", "mm", "Width of the port's window, chordal or along the wall as width_along says."),
         Input("cylinder.ports.N.corner_radius", "mm", "Radius of the window's corners; not given: square."),
@@ -323,6 +390,8 @@ INPUTS: Final[dict[str, Input]] = {
         Input("piston.expansion", "µm/m/K", "Mean expansion of the piston; not given: from its material, else aluminium."),
         Input("piston.ring_gap", "mm", "Gap of the top ring in the bore, cold."),
         Input("piston.ring_expansion", "µm/m/K", "Mean expansion of the ring; not given: steel or iron."),
+        Input("crank.web_diameter", "mm", "Outer diameter of the crank webs, or of the counterweights on them."),
+        Input("crank.web_width", "mm", "Over both webs, along the crank; not given: as wide as the piston."),
         Input("piston.assembly_mass", "g", "Piston with rings, pin, clips and small-end bearing: all that hangs on the rod."),
         Input("piston.crown.rise", "mm", "Centre of a cone, sphere-cap or measured crown above its edge; negative for a hollow."),
         Input("piston.crown.depth", "mm", "Depth of a dish below the flat around it."),
@@ -346,6 +415,13 @@ INPUTS: Final[dict[str, Input]] = {
             "Space above the plane through the band's outer edge, plug as fitted (or above the gasket face, see volume_datum).",
         ),
         Input("head.expansion", "µm/m/K", "Mean expansion of the head; not given: from its material, else aluminium."),
+        Input("cylinder.ports.N.chamfer", "mm", "Height of the chamfer above the window; the port opens at its upper edge."),
+        Input(
+            "cylinder.ports.N.valve_edge",
+            "mm",
+            "From the deck down to the lower edge of an exhaust valve as it stands; above the window it changes nothing.",
+        ),
+        Input("cylinder.bore_chamfer", "mm", "Height of the chamfer at the upper end of the bore."),
         Input("head.band.outer_diameter", "mm", "Outer diameter of the squish band."),
         Input("head.band.inner_diameter", "mm", "Inner diameter of the squish band."),
         Input("head.band.angle", "deg", "Band angle, positive when the band rises toward the centre."),
@@ -358,6 +434,9 @@ INPUTS: Final[dict[str, Input]] = {
         Input("head_gaskets.N.thickness", "mm", "Nominal thickness of one head gasket; N counts from 0."),
         Input("head_gaskets.N.fitted_thickness", "mm", "One head gasket as crushed by the fitted nuts; not given: from the nominal."),
         Input("head_gaskets.N.studs.circle_diameter", "mm", "Diameter of the circle through the middles of a head gasket's stud holes."),
+        Input("piston.edge_chamfer", "mm", "Height of the chamfer at the crown's edge, below which the piston seals; not given: none."),
+        Input("piston.skirt_length", "mm", "Crown edge down to the skirt's lower edge."),
+        Input("piston.inlet_skirt_length", "mm", "Crown edge down to the skirt's lower edge at the inlet; not given: as skirt_length."),
         Input("head_gaskets.N.studs.diameter", "mm", "Diameter of a head gasket's stud holes."),
         Input("head_gaskets.N.opening", "mm", "Diameter of a head gasket's opening; not given: the bore."),
         Input("deck.clearance", "mm", "Reading on a dry fit: crown at TDC to the deck, positive with the piston below the deck."),
@@ -386,6 +465,10 @@ STATUS: Final[dict[str, Status]] = {
         Status(2, "rod_too_short", "The rod is shorter than throw plus offset; the crank cannot turn."),
         Status(3, "piston_wider_than_bore", "The piston's diameter exceeds the bore."),
         Status(4, "spigot_wider_than_bore", "The spigot does not enter the bore."),
+        Input(
+            "head.plug_height", "mm", "Lowest point of the fitted plug above the plane through the band's outer edge; negative below it."
+        ),
+        Input("head.plug_radius", "mm", "Distance of the plug's lowest point from the bore's axis; not given: on the axis."),
         Status(5, "band_wider_than_head", "The squish band is wider than the spigot or recess it lies in."),
         Status(6, "band_inside_out", "The band's inner diameter is not smaller than its outer one, or not inside the bore."),
         Status(7, "opening_inside_bore", "A head gasket's opening is smaller than the bore."),
@@ -408,6 +491,8 @@ ALWAYS: Final[tuple[str, ...]] = tuple(made.name for made in OUTPUTS.values() if
 
 
 def output(name: str) -> Output:
+        Input("probe.crank_angle", "deg", "Crank angle at which is looked, after TDC; negative before it."),
+        Input("probe.radius", "mm", "Distance from the bore's axis at which is looked."),
     """The table's entry for an output; `UnknownNameError` with the nearest names when there is none.
 
     >>> output("squish_edge").unit
@@ -428,3 +513,5 @@ def glossary() -> list[dict[str, str]]:
     rows = [{"name": o.name, "role": "output", "unit": o.unit, "meaning": o.meaning, "source": o.source} for o in OUTPUTS.values()]
     rows += [{"name": i.path, "role": "input", "unit": i.unit, "meaning": i.meaning, "source": ""} for i in INPUTS.values()]
     return rows
+        Status(16, "inlet_never_opens", "An inlet's floor lies above the skirt's lower edge at TDC: it never opens."),
+        Status(17, "inlet_never_shuts", "An inlet's floor lies below the skirt's lower edge at BDC: it never shuts."),

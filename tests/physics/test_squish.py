@@ -474,6 +474,8 @@ ONE_ROW = {
     "squish_velocity": {
         "drop": 1e-3, "squish_strength": 1e-8, "squish_inner": 1e-3, "clearance_volume": 1e-5, "bore_area": AREA, "piston_speed": 5.0,
     },
+    "volume_at_drop": {"volume": 1e-6, "area": AREA, "drop": 1e-3},
+    "plug_clearance": {"squish_edge": 1e-3, "plug_height": 4e-3, "crown_rise": 2e-3},
     "squish_peak_drop": {"squish_inner": 1e-3, "clearance_height": 5e-3, **E125},
 }  # fmt: skip
 

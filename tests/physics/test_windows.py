@@ -140,6 +140,7 @@ ONE_ROW: dict[str, dict[str, float]] = {
     "chord_from_arc": {"arc": 0.036, "bore": 0.054},
     "window_area": {"uncovered": 0.012, **WINDOW},
     "angle_area": {"start": OPENS, "stop": 2 * np.pi - OPENS, "roof_drop": 0.030, **WINDOW, **CRANK},
+    "skirt_angle_area": {"start": -OPENS, "stop": OPENS, "floor_drop": 0.030, **WINDOW, **CRANK},
     "specific_time_area": {"angle_area": 1e-3, "crank_speed": 1100.0, "swept_volume": 1.25e-4},
 }
 
@@ -151,3 +152,115 @@ def test_shapes_and_nan_rows(name: str, kernel_shapes: Any) -> None:
 
 def test_every_kernel_has_its_row() -> None:
     assert set(ONE_ROW) == set(windows.__all__)
+
+
+# --- what else says when a port opens --------------------------------------------------------------------------------
+
+
+def angles(top: te.TopEnd, kind: str = "exhaust") -> tuple[float, float]:
+    result = te.evaluate(top, [f"{kind}_opens", f"{kind}_duration"])
+    return result.shown(f"{kind}_opens"), result.shown(f"{kind}_duration")
+
+
+#: E125, a port at x = 30 mm and one at 26 (reference page, port inversion).
+AT_30, AT_26 = (88.5772922668, 182.845415466), (80.3234600367, 199.353079927)
+
+
+@pytest.mark.parametrize(
+    ("port", "piston"),
+    [
+        ({"top": "30 mm"}, {}),
+        ({"top": "30.4 mm", "chamfer": "0.4 mm"}, {}),
+        ({"top": "26 mm", "valve_edge": "30 mm"}, {}),
+        ({"top": "30 mm", "valve_edge": "26 mm"}, {}),
+        ({"top": "26.4 mm", "chamfer": "0.4 mm", "valve_edge": "30 mm"}, {}),
+        ({"top": "30.5 mm"}, {"edge_chamfer": "0.5 mm"}),
+        ({"top": "33 mm"}, {"top_land": "3 mm", "timing_edge": "ring"}),
+        ({"top": "33 mm"}, {"top_land": "3 mm", "timing_edge": "ring", "edge_chamfer": "0.5 mm"}),
+        ({"top": "30 mm"}, {"top_land": "3 mm"}),
+        ({"top": "28 mm", "valve_edge": "30.5 mm"}, {"edge_chamfer": "0.5 mm"}),
+    ],
+)
+def test_the_edges_that_say_when_it_opens(port: dict[str, str], piston: dict[str, str]) -> None:
+    top = engine(te.Port(kind="exhaust", width="36 mm", floor="56 mm", **port)).replace(piston=te.Piston(**piston))
+    assert angles(top) == (pytest.approx(AT_30[0], abs=5.1e-11), pytest.approx(AT_30[1], abs=5.1e-10))
+
+
+def test_a_lowered_valve_and_its_windows() -> None:
+    raised = engine(te.Port(kind="exhaust", top="26 mm", floor="56 mm", width="36 mm"))
+    lowered = raised.replace({"cylinder.ports.0.valve_edge": "30 mm"})
+    plain = raised.replace({"cylinder.ports.0.top": "30 mm"})
+    for name in ("exhaust_area", "exhaust_time_area", "exhaust_duration"):
+        assert te.evaluate(lowered, [name]).shown(name) == te.evaluate(plain, [name]).shown(name)
+    # along the valve: at the window's roof and above it the timing is that of the port raised
+    swept = te.curve(raised, "exhaust_duration", **{"cylinder.ports.0.valve_edge": ["22 mm", "26 mm", "30 mm"]})  # type: ignore[arg-type]
+    assert swept.value["exhaust_duration"] == pytest.approx([AT_26[1], AT_26[1], AT_30[1]], abs=5.1e-10)
+
+
+def test_a_chamfer_opens_it_sooner_and_leaves_the_window() -> None:
+    sharp = engine(te.Port(kind="exhaust", top="30 mm", floor="56 mm", width="36 mm"))
+    chamfered = sharp.replace({"cylinder.ports.0.chamfer": "0.5 mm"})
+    assert angles(chamfered)[0] < angles(sharp)[0]
+    for name in ("exhaust_area", "exhaust_time_area"):
+        assert te.evaluate(chamfered, [name]).shown(name) == te.evaluate(sharp, [name]).shown(name)
+
+
+def test_auxiliary_ports_are_told_by_themselves_and_count_with_their_kind() -> None:
+    beside = te.Port(kind="exhaust", top="26 mm", floor="50 mm", width="10 mm", auxiliary=True, count=2)
+    top = engine(EXHAUST.replace(floor="56 mm"), TRANSFER, beside)
+    assert angles(top) == (pytest.approx(AT_26[0], abs=5.1e-11), pytest.approx(AT_26[1], abs=5.1e-10))
+    assert angles(top, "auxiliary_exhaust") == angles(top)
+    later = top.replace({"cylinder.ports.2.top": "30 mm", "cylinder.ports.0.top": "26 mm"})
+    assert angles(later) == (pytest.approx(AT_26[0], abs=5.1e-11), pytest.approx(AT_26[1], abs=5.1e-10))
+    assert angles(later, "auxiliary_exhaust")[1] == pytest.approx(AT_30[1], abs=5.1e-10)
+    names = ["exhaust_area", "exhaust_time_area"]
+    alone, both = te.evaluate(engine(EXHAUST.replace(floor="56 mm"), TRANSFER), names), te.evaluate(top, names)
+    pair = te.evaluate(engine(beside.replace(count=1, auxiliary=False), TRANSFER), names)
+    for name in names:
+        assert both.shown(name) == pytest.approx(alone.shown(name) + 2.0 * pair.shown(name), rel=1e-12)
+    with pytest.raises(te.MissingInputError, match=r"it needs cylinder\.ports \(auxiliary transfer\)\.top"):
+        te.evaluate(top, ["auxiliary_transfer_opens"])
+
+
+def test_the_share_before_the_transfers_open() -> None:
+    top = engine(EXHAUST, TRANSFER)
+    made = te.evaluate(top, ["blowdown_time_area", "exhaust_time_area", "blowdown_time_area_share"])
+    assert made.blowdown_time_area_share == pytest.approx(made.shown("blowdown_time_area") / made.shown("exhaust_time_area"), rel=1e-12)
+    # it rests on no speed
+    assert te.evaluate(top.replace(running=None), ["blowdown_time_area_share"]).blowdown_time_area_share == made.blowdown_time_area_share
+
+
+def test_areas_over_angle_sum_to_the_time_area() -> None:
+    """Simpson's rule (scipy) over the curve against the time-area by Gauss and Legendre."""
+    from scipy.integrate import simpson
+
+    top = engine(EXHAUST.replace(floor="54.5 mm"), TRANSFER.replace(floor="54.5 mm"))
+    made = te.curve(top, ["exhaust_area_at_angle", "transfer_area_at_angle"], crank_angle="0:360:0.25 deg")
+    for kind in ("exhaust", "transfer"):
+        area = made.value[f"{kind}_area_at_angle"]
+        assert area[0] == 0.0
+        assert area.max() == pytest.approx(te.evaluate(top, [f"{kind}_area"]).shown(f"{kind}_area"))
+        whole = simpson(area * 1e-6, x=np.radians(made.at)) / (11000 * np.pi / 30 * np.pi * 0.027**2 * 0.0545)
+        assert whole == pytest.approx(te.evaluate(top, [f"{kind}_time_area"]).shown(f"{kind}_time_area"), rel=1e-5)
+
+
+def test_ports_of_all_kinds_through_a_study() -> None:
+    """Rows in blocks are single rows, with everything about ports that a column may be."""
+    top = engine(
+        te.Port(kind="exhaust", top="28 mm", floor="54 mm", width="36 mm", corner_radius="4 mm", chamfer="0.3 mm", valve_edge="27 mm"),
+        te.Port(kind="exhaust", top="29 mm", floor="46 mm", width="9 mm", auxiliary=True, count=2),
+        TRANSFER.replace(count=2),
+        te.Port(kind="inlet", top="65 mm", floor="90 mm", width="30 mm"),
+    ).replace(piston=te.Piston(edge_chamfer="0.4 mm", skirt_length="60 mm"))
+    names = [
+        *("exhaust_duration", "auxiliary_exhaust_duration", "inlet_duration", "exhaust_area_at_angle", "inlet_area_at_angle"),
+        *("exhaust_time_area", "blowdown_time_area_share", "inlet_time_area", "exhaust_skirt_cover"),
+    ]
+    study = te.Study(top).vary("cylinder.ports.0.valve_edge", "24:34:0.05 mm").vary("probe.crank_angle", "-180:180:4 deg")
+    table = study.run(names)
+    assert len(table) == 201 * 91 > BLOCK
+    for row in (0, 4711, 17000):
+        at = {"cylinder.ports.0.valve_edge": f"{24 + 0.05 * (row // 91):.2f} mm", "probe.crank_angle": f"{-180 + 4 * (row % 91)} deg"}
+        alone = te.evaluate(top.replace(at), names)
+        for name in names:
+            assert table[name][row] == pytest.approx(alone.shown(name), rel=1e-12, abs=1e-12)

@@ -13,10 +13,17 @@ from topend.physics import wiring
 from topend.physics.wiring import Structure, plan, run
 from topend.quantities import INPUTS, OUTPUTS, STATUS
 
+KINDS = ("exhaust", "transfer", "inlet", "auxiliary exhaust", "auxiliary transfer")
 #: what section 7 has no input for
 HOT = {"hot_gap_change", "hot_running_clearance", "skirt_clearance", "skirt_clearance_hot", "ring_gap_closing", "ring_gap_hot"}
-WINDOWS = {"exhaust_area", "transfer_area", "exhaust_time_area", "transfer_time_area", "blowdown_time_area"}
-LACKING = {"crevice_volume", "closure_pulling", "pulling_clearance", "spigot_clearance_hot", *HOT, *WINDOWS}
+WINDOWS = {
+    *(f"{kind}_{what}" for kind in ("exhaust", "transfer", "inlet") for what in ("area", "time_area", "area_at_angle")),
+    *("blowdown_time_area", "blowdown_time_area_share", "inlet_opens", "inlet_closes", "inlet_duration"),
+    *(f"auxiliary_{kind}_{what}" for kind in ("exhaust", "transfer") for what in ("opens", "duration")),
+}
+LOOKED = {"gap_at_radius", "band_volume_at_angle", "band_gap_at_angle", "squish_velocity_at_angle"}
+FITTED = {"plug_clearance", "skirt_web_clearance", "exhaust_skirt_cover"}
+LACKING = {"crevice_volume", "closure_pulling", "pulling_clearance", "spigot_clearance_hot", *HOT, *WINDOWS, *LOOKED, *FITTED}
 
 
 def test_every_output_has_a_way(sample: Any) -> None:
@@ -27,7 +34,11 @@ def test_every_output_has_a_way(sample: Any) -> None:
     # all that heat needs, besides
     rises = {f"running.{part}_rise" for part in ("case", "cylinder", "crank", "rod", "piston", "ring", "head")}
     sizes = {"crank.seat_height", "cylinder.height", "piston.compression_height", "piston.skirt_diameter", "piston.ring_gap"}
-    widths = {f"cylinder.ports.{index}.width" for index in (0, 1)}
+    beside = (te.Port(kind="exhaust", top="24 mm", auxiliary=True), te.Port(kind="transfer", top="33 mm", auxiliary=True))
+    inlet = te.Port(kind="inlet", top="45 mm", floor="60 mm")
+    top = top.replace({"cylinder.ports": [*top.cylinder.ports, *beside, inlet]})
+    widths = {f"cylinder.ports.{index}.width" for index in range(5)} | {"cylinder.ports.0.floor"}
+    widths |= {"probe.radius", "probe.crank_angle", "piston.skirt_length", "crank.web_diameter", "head.plug_height"}
     planned = plan(top.row.structure.with_given(rises | sizes | widths), tuple(OUTPUTS))
     assert planned.missing == {}
     assert set(OUTPUTS) <= {step.name for step in planned.steps}
@@ -60,7 +71,7 @@ def test_what_is_missing_is_an_input_s_path() -> None:
                 or path
                 in (
                     "piston.crown",
-                    *(f"cylinder.ports ({kind}).{edge}" for kind in ("exhaust", "transfer") for edge in ("top", "width", "floor")),
+                    *(f"cylinder.ports ({kind}).{edge}" for kind in KINDS for edge in ("top", "width", "floor")),
                 )
             ), (name, path)
 

@@ -17,6 +17,7 @@ __all__ = [
     "BallBearing",
     "ConeCrown",
     "Crank",
+from topend.parts.probe import Probe
     "Crown",
     "Cylinder",
     "DeckReading",
@@ -41,3 +42,4 @@ __all__ = [
     "StudPattern",
     "Witness",
 ]
+    "Probe",

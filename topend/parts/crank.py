@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Self
+from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -51,6 +51,8 @@ class Crank(Part):
     rod_density: PositiveDensity | None = stated_field("crank.rod_density")
     crankpin_diameter: PositiveLength | None = stated_field("crank.crankpin_diameter")
     crankpin_length: PositiveLength | None = stated_field("crank.crankpin_length")
+    web_diameter: PositiveLength | None = stated_field("crank.web_diameter")
+    web_width: PositiveLength | None = stated_field("crank.web_width")
     stiffness: PositiveStiffness | None = stated_field("crank.stiffness")
     compliance: NonNegativeCompliance | None = stated_field("crank.compliance")
     balance: Share | None = stated_field("crank.balance")
@@ -77,6 +79,12 @@ class Running(Part):
     """
 
     crank_speed: PositiveSpeed = stated_field("running.crank_speed", default=...)
+    fuel: Literal["petrol", "racing petrol", "methanol"] | None = Field(
+        default=None, description="What it burns: petrol (95 to 98 RON), racing petrol (over 100 RON) or methanol."
+    )
+    use: Literal["road", "trial", "racing"] | None = Field(
+        default=None, description="What it is for: road, trial (and all that pulls from low speeds) or racing."
+    )
     gas_pressure: NonNegativePressure | None = stated_field("running.gas_pressure")
     case_rise: TemperatureRise | None = stated_field("running.case_rise")
     cylinder_rise: TemperatureRise | None = stated_field("running.cylinder_rise")

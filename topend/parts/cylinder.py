@@ -21,7 +21,13 @@ class Port(Part):
     Port(kind='exhaust', top="22.3 mm")
     """
 
-    kind: Literal["exhaust", "transfer"] = Field(description="What passes through it: exhaust or transfer.")
+    kind: Literal["exhaust", "transfer", "inlet"] = Field(
+        description="What passes through it: exhaust, transfer, or inlet (which the piston's skirt opens and shuts)."
+    )
+    auxiliary: bool = Field(
+        default=False, description="Whether it stands beside the main port of its kind; its timing is then told by itself as well."
+    )
+    count: int = Field(default=1, ge=1, le=40, strict=True, description="How many windows alike.")
     top: PositiveLength = stated_field("cylinder.ports.N.top", default=...)
     floor: PositiveLength | None = stated_field("cylinder.ports.N.floor")
     width: PositiveLength | None = stated_field("cylinder.ports.N.width")
@@ -29,6 +35,8 @@ class Port(Part):
         default=None, description="How its width was measured: chord, or arc along the wall; not given: chord."
     )
     corner_radius: NonNegativeLength | None = stated_field("cylinder.ports.N.corner_radius")
+    chamfer: NonNegativeLength | None = stated_field("cylinder.ports.N.chamfer")
+    valve_edge: PositiveLength | None = stated_field("cylinder.ports.N.valve_edge")
 
 
 class Cylinder(Part):
@@ -47,5 +55,7 @@ class Cylinder(Part):
     window_diameter: PositiveLength | None = stated_field("cylinder.window_diameter")
     pin_height: PositiveLength | None = stated_field("cylinder.pin_height")
     pin_diameter: PositiveLength | None = stated_field("cylinder.pin_diameter")
+    bore_chamfer: NonNegativeLength | None = stated_field("cylinder.bore_chamfer")
+    cooling: Literal["air", "water"] | None = Field(default=None, description="What cools it: air or water.")
     material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")
     expansion: Expansion | None = stated_field("cylinder.expansion")

@@ -10,7 +10,7 @@ from topend.parts.base import Part, stated_field
 from topend.parts.crank import ZERO_LENGTH
 from topend.parts.metal import Metal
 from topend.parts.studs import StudPattern
-from topend.units import Expansion, Length, PositiveLength, PositiveVolume, SharpAngle
+from topend.units import Expansion, Length, NonNegativeLength, PositiveLength, PositiveVolume, SharpAngle
 
 __all__ = ["FlushHead", "Head", "Seal", "SpigotHead", "SquishBand"]
 
@@ -51,6 +51,8 @@ class FlushHead(Part):
     )
     volume_basis: Literal["measured", "engraved"] = Field(default="measured", description=_BASIS)
     band: SquishBand | None = Field(default=None, description="Its squish band.")
+    plug_height: Length | None = stated_field("head.plug_height")
+    plug_radius: NonNegativeLength | None = stated_field("head.plug_radius")
     seal: Seal = Field(default="gasket", description=_SEAL)
     studs: StudPattern | None = Field(default=None, description=_STUDS)
     register_diameter: PositiveLength | None = stated_field("head.register_diameter")
@@ -71,6 +73,8 @@ class SpigotHead(Part):
     chamber_volume: PositiveVolume | None = stated_field("head.chamber_volume")
     volume_basis: Literal["measured", "engraved"] = Field(default="measured", description=_BASIS)
     band: SquishBand | None = Field(default=None, description="Its squish band.")
+    plug_height: Length | None = stated_field("head.plug_height")
+    plug_radius: NonNegativeLength | None = stated_field("head.plug_radius")
     seal: Seal = Field(default="gasket", description=_SEAL)
     studs: StudPattern | None = Field(default=None, description=_STUDS)
     register_diameter: PositiveLength | None = stated_field("head.register_diameter")

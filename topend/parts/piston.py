@@ -9,7 +9,7 @@ from pydantic import Field
 from topend.parts.base import Part, stated_field
 from topend.parts.crank import ZERO_LENGTH
 from topend.parts.metal import Metal
-from topend.units import Expansion, Length, PositiveLength, PositiveMass, SharpAngle, Volume
+from topend.units import Expansion, Length, NonNegativeLength, PositiveLength, PositiveMass, SharpAngle, Volume
 
 __all__ = ["ConeCrown", "Crown", "DishCrown", "FlatCrown", "MeasuredCrown", "Piston", "SphereCrown"]
 
@@ -95,6 +95,14 @@ class Piston(Part):
     pin_offset: Length = stated_field("piston.pin_offset", default=ZERO_LENGTH)
     pin_diameter: PositiveLength | None = stated_field("piston.pin_diameter")
     top_land: PositiveLength | None = stated_field("piston.top_land")
+    edge_chamfer: NonNegativeLength | None = stated_field("piston.edge_chamfer")
+    timing_edge: Literal["crown", "ring"] = Field(
+        default="crown",
+        description="What opens and shuts the ports: the crown's edge (below its chamfer), or the top ring where the land above it "
+        "does not seal.",
+    )
+    skirt_length: PositiveLength | None = stated_field("piston.skirt_length")
+    inlet_skirt_length: PositiveLength | None = stated_field("piston.inlet_skirt_length")
     skirt_diameter: PositiveLength | None = stated_field("piston.skirt_diameter")
     material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")
     expansion: Expansion | None = stated_field("piston.expansion")

@@ -33,6 +33,7 @@ __all__ = [
     "contact_least",
     "gap_at",
     "outer_volume",
+    "plug_clearance",
     "squish_area_ratio",
     "squish_edge",
     "squish_gap",
@@ -42,6 +43,7 @@ __all__ = [
     "squish_peak_drop",
     "squish_strength",
     "squish_velocity",
+    "volume_at_drop",
 ]
 
 
@@ -330,6 +332,31 @@ def squish_velocity(
     """
     gap = squish_inner + drop
     return piston_speed * squish_strength / (only(gap, squish_inner > 0.0) * (clearance_volume + bore_area * drop))
+
+
+@kernel
+def volume_at_drop(*, volume: Column, area: Column, drop: Column) -> Column:
+    """A volume over the piston [m³] where it is `drop` [m] below TDC: what it is at TDC, and `area` [m²] times the drop.
+
+    Parameters: `volume` at TDC [m³]. Of what lies outside a radius the area is that of the bore outside it.
+
+    >>> round(float(volume_at_drop(volume=1.2e-6, area=1.1e-3, drop=2e-3)) * 1e6, 9)
+    3.4
+    """
+    return volume + area * drop
+
+
+@kernel
+def plug_clearance(*, squish_edge: Column, plug_height: Column, crown_rise: Column) -> Column:
+    """Axial distance at TDC [m] from the plug's lowest point to the crown below it: edge gap + plug height - crown rise there.
+
+    Parameters: `plug_height` above the plane through the band's outer edge, negative below it [m]; `crown_rise` of the crown above
+    its edge where the plug is [m].
+
+    >>> round(float(plug_clearance(squish_edge=1.0e-3, plug_height=4.0e-3, crown_rise=2.0e-3)) * 1e3, 9)
+    3.0
+    """
+    return squish_edge + plug_height - crown_rise
 
 
 @kernel

@@ -19,7 +19,7 @@ from topend.physics.slider_crank import piston_drop
 if TYPE_CHECKING:
     from topend.physics.kernel import Column
 
-__all__ = ["angle_area", "chord_from_arc", "specific_time_area", "window_area"]
+__all__ = ["angle_area", "chord_from_arc", "skirt_angle_area", "specific_time_area", "window_area"]
 
 
 @kernel
@@ -98,6 +98,39 @@ def angle_area(
         angle = start + span * (0.5 + point)
         drop = piston_drop.raw(crank_angle=angle, throw=throw, rod_length=rod_length, offset=offset)
         total = total + weight * window_area.raw(uncovered=drop - roof_drop, width=width, height=height, corner_radius=corner_radius)
+    return total * span
+
+
+@kernel
+def skirt_angle_area(
+    *,
+    start: Column,
+    stop: Column,
+    floor_drop: Column,
+    width: Column,
+    height: Column,
+    corner_radius: Column,
+    throw: Column,
+    rod_length: Column,
+    offset: Column,
+) -> Column:
+    """Angle-area [m² rad] of a window that the skirt opens from its floor up: its open area summed from `start` to `stop` [rad].
+
+    Parameters: `floor_drop` the piston's drop at which the skirt's edge stands at the floor [m]; the rest, and the accuracy, as
+    `angle_area`. `start` is negative where it lies before TDC.
+
+    >>> o = np.radians(70.0)
+    >>> a = skirt_angle_area(start=-o, stop=o, floor_drop=0.0213, width=0.036, height=0.030, corner_radius=0.0,
+    ...                      throw=0.02725, rod_length=0.110, offset=0.0)
+    >>> 0.0 < float(a) < 2 * o * 0.036 * 0.0213
+    True
+    """
+    span = stop - start
+    total: Column = 0.0 * span
+    for point, weight in zip(_AT, _WEIGHT, strict=True):
+        angle = start + span * (0.5 + point)
+        drop = piston_drop.raw(crank_angle=angle, throw=throw, rod_length=rod_length, offset=offset)
+        total = total + weight * window_area.raw(uncovered=floor_drop - drop, width=width, height=height, corner_radius=corner_radius)
     return total * span
 
 

@@ -46,6 +46,23 @@ _BESIDE: Final[Mapping[str, str]] = {
     "exhaust_time_area": "per swept volume",
     "transfer_time_area": "per swept volume",
     "blowdown_time_area": "until transfers open",
+    "blowdown_time_area_share": "of the exhaust's",
+    "auxiliary_exhaust_opens": "after TDC",
+    "auxiliary_exhaust_duration": "open",
+    "auxiliary_transfer_opens": "after TDC",
+    "auxiliary_transfer_duration": "open",
+    "inlet_opens": "before TDC, by the skirt",
+    "inlet_closes": "after TDC, by the skirt",
+    "inlet_duration": "open",
+    "inlet_area": "open at TDC",
+    "inlet_time_area": "per swept volume",
+    "gap_at_radius": "cold, at TDC",
+    "band_volume": "outside the band's inner edge",
+    "band_volume_at_angle": "outside the band's inner edge",
+    "band_gap_at_angle": "mean over the band's area",
+    "exhaust_area_at_angle": "open there",
+    "transfer_area_at_angle": "open there",
+    "inlet_area_at_angle": "open there",
     "skirt_clearance": "bore less skirt, cold",
     "spigot_clearance": "bore less spigot, cold",
     "closure_rod": "rod stretched",
@@ -84,7 +101,19 @@ SECTIONS: Final[Mapping[str, tuple[str, ...]]] = {
         *("hot_gap_change", "hot_running_clearance", "skirt_clearance", "skirt_clearance_hot"),
         *("ring_gap_closing", "ring_gap_hot", "spigot_clearance", "spigot_clearance_hot"),
     ),
-    "Port windows": ("exhaust_area", "transfer_area", "exhaust_time_area", "transfer_time_area", "blowdown_time_area"),
+    "Port windows": (
+        *("exhaust_area", "transfer_area", "exhaust_time_area", "transfer_time_area", "blowdown_time_area", "blowdown_time_area_share"),
+        *("inlet_area", "inlet_time_area"),
+    ),
+    "Inlet and auxiliary ports, crank degrees": (
+        *("inlet_opens", "inlet_closes", "inlet_duration", "auxiliary_exhaust_opens", "auxiliary_exhaust_duration"),
+        *("auxiliary_transfer_opens", "auxiliary_transfer_duration"),
+    ),
+    "Plug and skirt": ("plug_clearance", "exhaust_skirt_cover", "skirt_web_clearance"),
+    "At the probe": (
+        *("gap_at_radius", "band_volume", "band_volume_at_angle", "band_gap_at_angle", "squish_velocity_at_angle"),
+        *("exhaust_area_at_angle", "transfer_area_at_angle", "inlet_area_at_angle"),
+    ),
     "Speeds": ("mean_piston_speed", "squish_velocity_peak", "squish_velocity_angle", "tdc_acceleration"),
 }
 
@@ -96,8 +125,13 @@ SPREAD: Final = (
 
 #: What closes the gap at speed: worked out for the card where a speed is stated.
 AT_SPEED: Final = SECTIONS["Closing at speed, throttle shut"]
-#: What is worked out for the card where windows are stated.
-WINDOWS: Final = SECTIONS["Port windows"]
+#: What is worked out for the card where what it needs is stated: windows, an inlet, a plug's height, a probe, ...
+WINDOWS: Final = (
+    *SECTIONS["Port windows"],
+    *SECTIONS["Inlet and auxiliary ports, crank degrees"],
+    *SECTIONS["Plug and skirt"],
+    *(name for name in SECTIONS["At the probe"] if name != "band_volume"),
+)
 #: What heat does: worked out for the card where a rise is stated.
 HOT: Final = SECTIONS["Hot"]
 #: Draws for it; they settle the ends of its range to a hundredth of a millimetre.
@@ -209,6 +243,13 @@ def _beside(card: BenchCard, name: str) -> str:
         return "level with the deck" if value == 0.0 else "crown edge below deck" if value > 0.0 else "crown edge above the deck"
     if name == "crown_volume":
         return "hollow, below its edge" if value < 0.0 else "above its edge"
+    if name == "squish_velocity_at_angle":
+        return "none there" if value == 0.0 else "inward" if value > 0.0 else "outward"
+    if name in ("plug_clearance", "skirt_web_clearance"):
+        where = "plug to crown at TDC" if name == "plug_clearance" else "skirt to webs at BDC"
+        return where if value > 0.0 else f"{where}: they meet"
+    if name == "exhaust_skirt_cover":
+        return "skirt below the floor at TDC" if value >= 0.0 else "open below the skirt at TDC"
     if name == "clearance_volume" and card.top.crevice == "included":
         return "at TDC, plug, crevice in it"
     if name == "squish_velocity_peak":

@@ -27,6 +27,22 @@ def default_rod(stroke: Column) -> Column:
     return 2.15 * stroke
 
 
+#: What `squish.gap_at` takes, by name.
+GAP_AT: dict[str, str] = {
+    "squish_edge": "squish_edge",
+    "face_gap": "face_gap",
+    "inner_radius": "head.band.inner_radius",
+    "head_radius": "head.radius",
+    "band_radius": "head.band.radius",
+    "band_slope": "head.band.slope",
+    "cap_height": "piston.crown.cap_height",
+    "cap_radius": "piston.crown.cap_radius",
+    "edge_slope": "piston.crown.slope",
+    "crown_radius": "piston.crown.radius",
+    "curvature": "piston.crown.curvature",
+}
+
+
 CRANK = {"throw": "crank.throw", "rod_length": "crank.rod_length", "offset": "crank.axis_offset"}
 
 
@@ -217,6 +233,7 @@ def fixed_nodes() -> list[Node]:
         node("squish_velocity_peak", magnitude, value="squish_velocity.signed"),
         node("squish_peak.angles", slider_crank.crank_angles_from_drop, drop="squish_peak.drop", **CRANK),
         node("squish_velocity_angle", second, pair="squish_peak.angles"),
+        *_looked_nodes(),
         node("compression_ratio", volumes.compression_ratio, swept_volume="swept_volume", clearance_volume="clearance_volume"),
         node(
             "trapped_compression_ratio",
@@ -224,5 +241,37 @@ def fixed_nodes() -> list[Node]:
             bore_area="cylinder.bore_area",
             exhaust_drop="exhaust.drop",
             clearance_volume="clearance_volume",
+        ),
+    ]
+
+
+def _looked_nodes() -> list[Node]:
+    """Gap, band and squish at the probe's radius and crank angle, and the gap under the plug."""
+    shape = crown_inputs()
+    return [
+        node("gap_at_radius", squish.gap_at, radius="probe.radius", **GAP_AT),
+        node("probe.drop", slider_crank.piston_drop, crank_angle="probe.crank_angle", **CRANK),
+        node("probe.speed_down", slider_crank.piston_speed, crank_angle="probe.crank_angle", crank_speed="running.crank_speed", **CRANK),
+        node("probe.speed_up", negative, value="probe.speed_down"),
+        node("head.band.inner_area", volumes.circle_area, diameter="head.band.inner_diameter"),
+        node("head.band.outer_area", difference, now="cylinder.bore_area", then="head.band.inner_area"),
+        node("band_volume", same, value="outer_volume"),
+        node("band_volume_at_angle", squish.volume_at_drop, volume="outer_volume", area="head.band.outer_area", drop="probe.drop"),
+        many("band_gap_at_angle", added, ("squish_mean", "probe.drop")),
+        node(
+            "squish_velocity_at_angle",
+            squish.squish_velocity,
+            drop="probe.drop",
+            squish_strength="squish.strength",
+            squish_inner="squish_inner",
+            clearance_volume="clearance_volume",
+            bore_area="cylinder.bore_area",
+            piston_speed="probe.speed_up",
+        ),
+        # a plug on the axis, where nothing else is stated, needs the crown's height there alone
+        node("head.plug_rise", crown.crown_rise, radius="head.plug_radius", **shape),
+        node("head.plug_rise", same, value="piston.crown.centre_rise"),
+        node(
+            "plug_clearance", squish.plug_clearance, squish_edge="squish_edge", plug_height="head.plug_height", crown_rise="head.plug_rise"
         ),
     ]

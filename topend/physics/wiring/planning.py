@@ -14,6 +14,7 @@ from topend.physics.wiring.deck import deck_nodes
 from topend.physics.wiring.geometry import crown_nodes, fixed_nodes, gasket_nodes
 from topend.physics.wiring.graph import Missing, Node, Plan, Structure
 from topend.physics.wiring.hot import hot_nodes
+from topend.physics.wiring.skirt import skirt_nodes
 from topend.physics.wiring.timing import port_nodes, window_nodes
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ def _nodes(structure: Structure) -> dict[str, tuple[Node, ...]]:
     for one in made:
         table.setdefault(one.name, []).append(one)
     return {name: tuple(nodes) for name, nodes in table.items()}
+    made += skirt_nodes(structure)
 
 
 @functools.lru_cache(maxsize=4096)

@@ -1,61 +1,140 @@
-"""Ports: angles from their upper edges, areas and time-areas from their windows."""
+"""Ports that the crown opens: angles from their upper edges, areas and time-areas from their windows."""
 
 from __future__ import annotations
+
+import functools
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from topend.physics import ports, slider_crank, windows
 from topend.physics.wiring.geometry import CRANK
 from topend.physics.wiring.graph import Assumption, Node, Structure, many, node
-from topend.physics.wiring.operations import added, difference, first, greatest, least, same, second, zero
+from topend.physics.wiring.operations import added, difference, first, greatest, least, quotient, same, second, zero
+
+if TYPE_CHECKING:
+    from topend.physics.kernel import Column
+
+PER_SWEPT = {"crank_speed": "running.crank_speed", "swept_volume": "swept_volume"}
+_KINDS = ("exhaust", "transfer")
 
 
-def _ports_of(structure: Structure, kind: str) -> list[str]:
+def ports_of(structure: Structure, kind: str) -> list[str]:
     """Paths of the ports of a kind, such as ``cylinder.ports.0``."""
     return sorted(tag.split(":")[0] for tag in structure.tags if tag.startswith("cylinder.ports.") and tag.endswith(f":{kind}"))
 
 
-def port_nodes(structure: Structure) -> list[Node]:
-    """Angles of the highest port of each kind."""
+def _timing_depth(structure: Structure) -> list[Node]:
+    """How far below the crown's edge lies what opens the ports; no node at all where it is the edge itself."""
+    if structure.choice("piston.timing_edge") == "ring":
+        return [node("piston.timing_depth", same, value="piston.top_land")]
+    if "piston.edge_chamfer" in structure.given:
+        return [node("piston.timing_depth", same, value="piston.edge_chamfer")]
+    return []
+
+
+def _edges(structure: Structure, at: str, sealed: bool) -> tuple[list[Node], str, str]:
+    """Nodes of a port's edges; the name of the edge at which it opens, and of its window's roof, both by what seals the bore.
+
+    A name is that of `top` itself where nothing is stated that moves it.
+    """
     nodes: list[Node] = []
-    every: list[str] = []
-    for kind in ("exhaust", "transfer"):
-        tops = [f"{at}.top" for at in _ports_of(structure, kind)]
-        every += tops
+    roof = opens = f"{at}.top"
+    if f"{at}.chamfer" in structure.given:
+        opens = f"{at}.chamfer_top"
+        nodes.append(node(opens, difference, now=f"{at}.top", then=f"{at}.chamfer"))
+    if f"{at}.valve_edge" in structure.given:
+        nodes.append(many(f"{at}.valve_opens", greatest, (opens, f"{at}.valve_edge")))
+        nodes.append(many(f"{at}.valve_roof", greatest, (roof, f"{at}.valve_edge")))
+        opens, roof = f"{at}.valve_opens", f"{at}.valve_roof"
+    if sealed:
+        nodes.append(node(f"{at}.sealed_opens", difference, now=opens, then="piston.timing_depth"))
+        nodes.append(node(f"{at}.sealed_roof", difference, now=roof, then="piston.timing_depth"))
+        opens, roof = f"{at}.sealed_opens", f"{at}.sealed_roof"
+    return nodes, opens, roof
+
+
+def _angles(name: str, tops: list[str]) -> list[Node]:
+    """Angles of the highest of some ports, as outputs that begin with `name`."""
+    return [
         # of several ports of a kind the highest counts: the least distance below the deck
-        nodes.append(many(f"{kind}.top", least, tops or [f"cylinder.ports ({kind}).top"]))
-        nodes += [
-            node(f"{kind}.drop", ports.port_drop, port_top=f"{kind}.top", deck_clearance="deck_clearance"),
-            node(f"{kind}.angles", slider_crank.crank_angles_from_drop, drop=f"{kind}.drop", **CRANK),
-            node(f"{kind}_opens", first, pair=f"{kind}.angles"),
-            node(f"{kind}_closes", second, pair=f"{kind}.angles"),
-            node(f"{kind}_duration", ports.port_duration, opens=f"{kind}_opens", closes=f"{kind}_closes"),
-        ]
+        many(f"{name}.top", least, tops),
+        node(f"{name}.drop", ports.port_drop, port_top=f"{name}.top", deck_clearance="deck_clearance"),
+        node(f"{name}.angles", slider_crank.crank_angles_from_drop, drop=f"{name}.drop", **CRANK),
+        node(f"{name}_opens", first, pair=f"{name}.angles"),
+        node(f"{name}_closes", second, pair=f"{name}.angles"),
+        node(f"{name}_duration", ports.port_duration, opens=f"{name}_opens", closes=f"{name}_closes"),
+    ]
+
+
+def port_nodes(structure: Structure) -> list[Node]:
+    """Angles of the highest port of each kind, and of the highest auxiliary one."""
+    nodes = _timing_depth(structure)
+    sealed = bool(nodes)
+    every: list[str] = []
+    for kind in _KINDS:
+        tops, beside = [], []
+        for at in ports_of(structure, kind):
+            made, opens, _ = _edges(structure, at, sealed)
+            nodes += made
+            tops.append(opens)
+            if structure.choice(f"{at}.auxiliary"):
+                beside.append(opens)
+        every += tops
+        nodes += _angles(kind, tops or [f"cylinder.ports ({kind}).top"])
+        nodes += _angles(f"auxiliary_{kind}", beside or [f"cylinder.ports (auxiliary {kind}).top"])
     if every:
         nodes += [many("ports.least_top", least, every), many("ports.greatest_top", greatest, every)]
     nodes.append(node("blowdown", ports.blowdown, exhaust_opens="exhaust_opens", transfer_opens="transfer_opens"))
     return nodes
 
 
-_PER_SWEPT = {"crank_speed": "running.crank_speed", "swept_volume": "swept_volume"}
+def counted(structure: Structure, at: str, what: str) -> Node:
+    """`what` of all windows of a port, from that of one."""
+    count = structure.choice(f"{at}.count")
+    if count is None:
+        return node(f"{at}.{what}", same, value=f"{at}.one_{what}")
+    return node(f"{at}.{what}", functools.partial(_times, float(count)), value=f"{at}.one_{what}")
+
+
+def _times(count: float, value: Column) -> Column:
+    return value * count
+
+
+def window_shape(at: str) -> dict[str, str]:
+    """What the kernels of `windows` take of a port's window."""
+    return {"width": f"{at}.chord", "height": f"{at}.height", "corner_radius": f"{at}.corner_radius"}
+
+
+def _shape_nodes(structure: Structure, at: str) -> list[Node]:
+    """Width and corners of a window, of whatever kind."""
+    arc = structure.choice(f"{at}.width") == "arc"
+    return [
+        node(f"{at}.chord", windows.chord_from_arc, arc=f"{at}.width", bore="cylinder.bore")
+        if arc
+        else node(f"{at}.chord", same, value=f"{at}.width"),
+        node(f"{at}.corner_radius", zero, Assumption("corners of a window not given: square")),
+    ]
 
 
 def window_nodes(structure: Structure) -> list[Node]:
     """Areas and time-areas of the windows of each kind, summed over its ports."""
     nodes: list[Node] = []
-    for kind in ("exhaust", "transfer"):
-        areas, angles, blown = [], [], []
-        for at in _ports_of(structure, kind) or [f"cylinder.ports ({kind})"]:
-            window = {"width": f"{at}.chord", "height": f"{at}.height", "corner_radius": f"{at}.corner_radius"}
-            arc = structure.choice(f"{at}.width") == "arc"
+    for at in ports_of(structure, "inlet") or ["cylinder.ports (inlet)"]:
+        nodes += _shape_nodes(structure, at)
+    sealed = bool(_timing_depth(structure))
+    for kind in _KINDS:
+        areas, looked, angles, blown = [], [], [], []
+        for at in ports_of(structure, kind) or [f"cylinder.ports ({kind})"]:
+            window = window_shape(at)
+            _, _, roof = _edges(structure, at, sealed)
+            # what the crown has to pass, less how far what seals lies below its edge
+            shown = roof if not sealed else f"{at}.valve_roof" if f"{at}.valve_edge" in structure.given else f"{at}.top"
             drops = {"roof_drop": f"{at}.drop", **CRANK}
             nodes += [
-                node(f"{at}.chord", windows.chord_from_arc, arc=f"{at}.width", bore="cylinder.bore")
-                if arc
-                else node(f"{at}.chord", same, value=f"{at}.width"),
-                node(f"{at}.corner_radius", zero, Assumption("corners of a window not given: square")),
-                node(f"{at}.drop", ports.port_drop, port_top=f"{at}.top", deck_clearance="deck_clearance"),
-                node(f"{at}.height", difference, now=f"{at}.floor", then=f"{at}.top"),
+                *_shape_nodes(structure, at),
+                node(f"{at}.drop", ports.port_drop, port_top=roof, deck_clearance="deck_clearance"),
+                node(f"{at}.height", difference, now=f"{at}.floor", then=shown),
                 node(
                     f"{at}.height",
                     difference,
@@ -64,26 +143,35 @@ def window_nodes(structure: Structure) -> list[Node]:
                     then=f"{at}.drop",
                 ),
                 node(f"{at}.uncovered", difference, now="piston_travel", then=f"{at}.drop"),
-                node(f"{at}.area", windows.window_area, uncovered=f"{at}.uncovered", **window),
+                node(f"{at}.one_area", windows.window_area, uncovered=f"{at}.uncovered", **window),
+                counted(structure, at, "area"),
+                node(f"{at}.uncovered_at_angle", difference, now="probe.drop", then=f"{at}.drop"),
+                node(f"{at}.one_area_at_angle", windows.window_area, uncovered=f"{at}.uncovered_at_angle", **window),
+                counted(structure, at, "area_at_angle"),
                 node(f"{at}.angles", slider_crank.crank_angles_from_drop, drop=f"{at}.drop", **CRANK),
                 node(f"{at}.opens", first, pair=f"{at}.angles"),
                 node(f"{at}.shuts", lambda pair: 2.0 * np.pi - pair[1], pair=f"{at}.angles"),
-                node(f"{at}.angle_area", windows.angle_area, start=f"{at}.opens", stop=f"{at}.shuts", **drops, **window),
+                node(f"{at}.one_angle_area", windows.angle_area, start=f"{at}.opens", stop=f"{at}.shuts", **drops, **window),
+                counted(structure, at, "angle_area"),
                 # until the transfers open; a port that opens after them has none
                 many(f"{at}.blown", greatest, (f"{at}.opens", "transfer_opens")),
-                node(f"{at}.blowdown_area", windows.angle_area, start=f"{at}.opens", stop=f"{at}.blown", **drops, **window),
+                node(f"{at}.one_blowdown_area", windows.angle_area, start=f"{at}.opens", stop=f"{at}.blown", **drops, **window),
+                counted(structure, at, "blowdown_area"),
             ]
             areas.append(f"{at}.area")
+            looked.append(f"{at}.area_at_angle")
             angles.append(f"{at}.angle_area")
             blown.append(f"{at}.blowdown_area")
         nodes += [
             many(f"{kind}_area", added, areas),
+            many(f"{kind}_area_at_angle", added, looked),
             many(f"{kind}.angle_area", added, angles),
-            node(f"{kind}_time_area", windows.specific_time_area, angle_area=f"{kind}.angle_area", **_PER_SWEPT),
+            node(f"{kind}_time_area", windows.specific_time_area, angle_area=f"{kind}.angle_area", **PER_SWEPT),
         ]
         if kind == "exhaust":
             nodes += [
                 many("exhaust.blowdown_area", added, blown),
-                node("blowdown_time_area", windows.specific_time_area, angle_area="exhaust.blowdown_area", **_PER_SWEPT),
+                node("blowdown_time_area", windows.specific_time_area, angle_area="exhaust.blowdown_area", **PER_SWEPT),
+                node("blowdown_time_area_share", quotient, volume="exhaust.blowdown_area", thickness="exhaust.angle_area"),
             ]
     return nodes
