@@ -61,12 +61,12 @@ if TYPE_CHECKING:
     from topend.parts import Part as Part
     from topend.parts import Piston as Piston
     from topend.parts import Port as Port
+    from topend.parts import Probe as Probe
     from topend.parts import RollerBearing as RollerBearing
     from topend.parts import Running as Running
     from topend.parts import SphereCrown as SphereCrown
     from topend.parts import SpigotHead as SpigotHead
     from topend.parts import SquishBand as SquishBand
-    from topend.parts import Probe as Probe
     from topend.parts import StockItem as StockItem
     from topend.parts import StudPattern as StudPattern
     from topend.parts import Witness as Witness
@@ -126,6 +126,7 @@ _HOME = {
         "Part",
         "Piston",
         "Port",
+        "Probe",
         "RollerBearing",
         "Running",
         "SphereCrown",
@@ -139,7 +140,6 @@ _HOME = {
     "topend.report.pictures": ("picture", "write_picture"),
     "topend.solve": ("Fit", "fit_gaskets"),
     "topend.study": ("Study",),
-        "Probe",
     "topend.study_table": ("Summary", "Table"),
     "topend.uncertainty": ("sensitivities", "uncertainty"),
     "topend.units": ("Quantity",),

@@ -20,15 +20,15 @@ from topend.parts import (
     Head,
     Part,
     Piston,
+    Probe,
     Running,
     SpigotHead,
-    Probe,
 )
 from topend.physics import squish, wiring
 from topend.physics.wiring import Structure
+from topend.physics.wiring.geometry import GAP_AT
 from topend.quantities import INPUTS, STATUS
 from topend.units import KINDS, Limits, StatedQuantity, StatedValueError, from_si, stated
-from topend.physics.wiring.geometry import GAP_AT
 
 __all__ = ["GAP_AT", "Row", "TopEnd", "check", "lowered", "lowered_changed", "with_values"]
 
@@ -83,9 +83,9 @@ class TopEnd(Part):
     deck: DeckReading | None = Field(default=None, description="Deck reading on a dry fit.")
     assembled: AssembledVolume | None = Field(default=None, description="Clearance volume read through the plug hole.")
     running: Running | None = Field(default=None, description="How it runs.")
+    probe: Probe | None = Field(default=None, description="Where to look for outputs along the turn or across the bore.")
     crevice: Literal["reported", "included"] = Field(
         default="reported", description="Whether the top-land crevice is only reported, or counted in the clearance volume."
-    probe: Probe | None = Field(default=None, description="Where to look for outputs along the turn or across the bore.")
     )
 
     _row: Row = PrivateAttr()
@@ -194,9 +194,6 @@ _NO_VOLUME: Final = (
     # what gives at speed
     *("rod_area", "rod_end_area", "rod_mass", "rod_modulus", "rod_density", "crankpin_diameter", "crankpin_length", "stiffness"),
     *("compliance", "balance", "unexplained_closing", "small_end", "big_end", "mains"),
-    # how it grows
-    *("material", "expansion", "rod_expansion", "case_expansion", "skirt_diameter", "ring_gap", "ring_expansion"),
-)
     # what is judged beside the volume
     *(
         "rocking",
@@ -210,13 +207,16 @@ _NO_VOLUME: Final = (
         "plug_height",
         "plug_radius",
     ),
+    # how it grows
+    *("material", "expansion", "rod_expansion", "case_expansion", "skirt_diameter", "ring_gap", "ring_expansion"),
+)
 #: Fields that say how a part grows, and what it grows into.
 _GROWTH: Final = ("material", "expansion", "skirt_diameter", "ring_gap", "ring_expansion")
+#: Fields that say which edge of a piston opens a port.
+_SKIRT: Final = ("rocking", "skirt_top", "edge_chamfer", "timing_edge", "skirt_length", "inlet_skirt_length")
 #: Fields of a cylinder that other parts have to fit.
 _CYLINDER_FITS: Final = ("studs", "register_diameter", "skirt_diameter", "window_diameter", "pin_height", "pin_diameter")
 
-#: Fields that say which edge of a piston opens a port.
-_SKIRT: Final = ("rocking", "skirt_top", "edge_chamfer", "timing_edge", "skirt_length", "inlet_skirt_length")
 
 def _moves_assembled(path: str) -> bool:
     root, _, rest = path.partition(".")
@@ -374,11 +374,11 @@ def _lower(top: TopEnd) -> Row:
         metal = getattr(getattr(top, name), "material", None)
         if metal is not None:
             tags.add(f"{name}.material:{metal}")
+    if top.piston is not None and top.piston.timing_edge == "ring":
+        tags.add("piston.timing_edge:ring")
     head = top.head
     if head is not None:
         _tag_head(tags, head, values, limits, noted)
-    if top.piston is not None and top.piston.timing_edge == "ring":
-        tags.add("piston.timing_edge:ring")
     head_gaskets = top.head_gaskets
     if head_gaskets is None and head is not None and head.seal == "o-ring":
         head_gaskets = ()
@@ -543,10 +543,21 @@ def _refusal_text(reason: str, row: Row, values: dict[str, Any]) -> str:
         if reason == "inlet_never_opens":
             return f"the skirt reaches {-drop:.3f} mm below the inlet's floor at TDC: it never opens"
         return f"the skirt stands {drop - travel:.3f} mm above the inlet's floor at BDC: it never shuts"
+    if reason == "profile_impossible":
+        return f"the head's half-section cannot be: {wiring.fault_words(row.structure, values)}"
+    if reason == "profile_disagrees":
+        return _disagreement(row, values)
     if reason == "no_clearance_volume":
         return f"the volumes given leave {mm('clearance_volume') * 1e3:.3f} cc of clearance; check chamber volume, its datum, and the crown"
     bad = [path for path, number in row.values.items() if not np.isfinite(number)]
     return f"{', '.join(bad) or 'a size'} is not a size that a part can have"
+
+
+def _roof_words(top: float, values: dict[str, Any]) -> str:
+    """Where a port's roof is, from `top` as it counts for timing, and by what it counts where that is not the crown's edge."""
+    below = float(np.atleast_1d(values.get("piston.timing_depth", 0.0))[0]) * 1e3
+    counted = f", {top:.3f} by what seals, {below:.3f} under the crown's edge" if below > 0.0 else ""
+    return f"{top + below:.3f} below the deck{counted}"
 
 
 def _wider(what: str, size: float, other: str, limit: float) -> str:
@@ -569,10 +580,3 @@ def _contact_text(row: Row, values: dict[str, Any], mm: Any, has: Any) -> str:
         gap, where = edge or 0.0, "at the squish band's outer edge"
     beside = f"; the gap at the band's outer edge is {edge:.3f} mm" if edge is not None and abs(edge - gap) > 1e-9 else ""
     return f"crown and head touch at TDC {where}: they overlap by {-gap:.3f} mm{beside}. Thicker gaskets, or a head that stands less proud"
-def _roof_words(top: float, values: dict[str, Any]) -> str:
-    """Where a port's roof is, from `top` as it counts for timing, and by what it counts where that is not the crown's edge."""
-    below = float(np.atleast_1d(values.get("piston.timing_depth", 0.0))[0]) * 1e3
-    counted = f", {top:.3f} by what seals, {below:.3f} under the crown's edge" if below > 0.0 else ""
-    return f"{top + below:.3f} below the deck{counted}"
-
-

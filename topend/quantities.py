@@ -217,7 +217,6 @@ OUTPUTS: Final[dict[str, Output]] = {
             when_named=True,
         ),
         Output(
-        Output(
             "gap_at_radius",
             "mm",
             "Axial gap at TDC, cold, at the probe's radius: under the band, the band-edge plane, or the gasket face.",
@@ -263,6 +262,7 @@ OUTPUTS: Final[dict[str, Output]] = {
             _SKIRT,
             when_named=True,
         ),
+        Output(
             "hot_gap_change",
             "mm",
             "Change of the gap from cold to hot, positive where it opens; the sign depends on cooling.",
@@ -296,7 +296,6 @@ OUTPUTS: Final[dict[str, Output]] = {
             5,
             True,
         ),
-        Output("contact_speed", "rpm", "Crank speed at which the gap is gone, throttle shut.", "running_clearance solved for 0", 0, True),
         Output(
             "blowdown_time_area_share",
             "–",
@@ -317,6 +316,7 @@ OUTPUTS: Final[dict[str, Output]] = {
         Output("inlet_area", "mm²", "Area of all inlet windows, as far as the skirt uncovers them at TDC.", _WINDOWS, 0, True),
         Output("inlet_area_at_angle", "mm²", "Open area of all inlet windows at the probe's crank angle.", _WINDOWS, 0, True),
         Output("inlet_time_area", "s/m", "Time-area of the inlet windows per swept volume.", _WINDOWS, 5, True),
+        Output("contact_speed", "rpm", "Crank speed at which the gap is gone, throttle shut.", "running_clearance solved for 0", 0, True),
         Output(
             "closure_pulling",
             "mm",
@@ -351,6 +351,8 @@ INPUTS: Final[dict[str, Input]] = {
         Input("crank.rod_density", "kg/m³", "Density of the rod."),
         Input("crank.crankpin_diameter", "mm", "Diameter of the crankpin."),
         Input("crank.crankpin_length", "mm", "Free length of the crankpin between the webs."),
+        Input("crank.web_diameter", "mm", "Outer diameter of the crank webs, or of the counterweights on them."),
+        Input("crank.web_width", "mm", "Over both webs, along the crank; not given: as wide as the piston."),
         Input("crank.stiffness", "kN/mm", "Pull of the rod that opens webs and bends shaft by 1 mm, at the crankpin."),
         Input("crank.compliance", "µm/kN", "The same the other way round: how far webs and shaft give for 1 kN."),
         Input("crank.balance", "%", "Share of the reciprocating mass that the counterweights balance."),
@@ -374,6 +376,13 @@ INPUTS: Final[dict[str, Input]] = {
         Input("cylinder.ports.N.floor", "mm", "From the deck down to the port's lower edge; not given: at or below the crown at BDC."),
         Input("cylinder.ports.N.width", "mm", "Width of the port's window, chordal or along the wall as width_along says."),
         Input("cylinder.ports.N.corner_radius", "mm", "Radius of the window's corners; not given: square."),
+        Input("cylinder.ports.N.chamfer", "mm", "Height of the chamfer above the window; the port opens at its upper edge."),
+        Input(
+            "cylinder.ports.N.valve_edge",
+            "mm",
+            "From the deck down to the lower edge of an exhaust valve as it stands; above the window it changes nothing.",
+        ),
+        Input("cylinder.bore_chamfer", "mm", "Height of the chamfer at the upper end of the bore."),
         Input("cylinder.studs.circle_diameter", "mm", "Diameter of the circle through the middles of the studs, or of the holes for them."),
         Input("cylinder.studs.diameter", "mm", "Diameter of a stud; of a head or a gasket, that of its holes."),
         Input("cylinder.register_diameter", "mm", "Bore of the register in the deck that centres the head."),
@@ -386,12 +395,13 @@ INPUTS: Final[dict[str, Input]] = {
         Input("piston.pin_offset", "mm", "Pin axis off the piston axis; adds to the crank's offset, positive the same way."),
         Input("piston.pin_diameter", "mm", "Piston pin that the piston takes."),
         Input("piston.top_land", "mm", "Crown edge down to the top ring's upper side."),
+        Input("piston.edge_chamfer", "mm", "Height of the chamfer at the crown's edge, below which the piston seals; not given: none."),
+        Input("piston.skirt_length", "mm", "Crown edge down to the skirt's lower edge."),
+        Input("piston.inlet_skirt_length", "mm", "Crown edge down to the skirt's lower edge at the inlet; not given: as skirt_length."),
         Input("piston.skirt_diameter", "mm", "Greatest diameter of the skirt, across the pin, where the piston is measured."),
         Input("piston.expansion", "µm/m/K", "Mean expansion of the piston; not given: from its material, else aluminium."),
         Input("piston.ring_gap", "mm", "Gap of the top ring in the bore, cold."),
         Input("piston.ring_expansion", "µm/m/K", "Mean expansion of the ring; not given: steel or iron."),
-        Input("crank.web_diameter", "mm", "Outer diameter of the crank webs, or of the counterweights on them."),
-        Input("crank.web_width", "mm", "Over both webs, along the crank; not given: as wide as the piston."),
         Input("piston.assembly_mass", "g", "Piston with rings, pin, clips and small-end bearing: all that hangs on the rod."),
         Input("piston.crown.rise", "mm", "Centre of a cone, sphere-cap or measured crown above its edge; negative for a hollow."),
         Input("piston.crown.depth", "mm", "Depth of a dish below the flat around it."),
@@ -414,14 +424,11 @@ INPUTS: Final[dict[str, Input]] = {
             "cc",
             "Space above the plane through the band's outer edge, plug as fitted (or above the gasket face, see volume_datum).",
         ),
-        Input("head.expansion", "µm/m/K", "Mean expansion of the head; not given: from its material, else aluminium."),
-        Input("cylinder.ports.N.chamfer", "mm", "Height of the chamfer above the window; the port opens at its upper edge."),
         Input(
-            "cylinder.ports.N.valve_edge",
-            "mm",
-            "From the deck down to the lower edge of an exhaust valve as it stands; above the window it changes nothing.",
+            "head.plug_height", "mm", "Lowest point of the fitted plug above the plane through the band's outer edge; negative below it."
         ),
-        Input("cylinder.bore_chamfer", "mm", "Height of the chamfer at the upper end of the bore."),
+        Input("head.plug_radius", "mm", "Distance of the plug's lowest point from the bore's axis; not given: on the axis."),
+        Input("head.expansion", "µm/m/K", "Mean expansion of the head; not given: from its material, else aluminium."),
         Input("head.band.outer_diameter", "mm", "Outer diameter of the squish band."),
         Input("head.band.inner_diameter", "mm", "Inner diameter of the squish band."),
         Input("head.band.angle", "deg", "Band angle, positive when the band rises toward the centre."),
@@ -434,9 +441,6 @@ INPUTS: Final[dict[str, Input]] = {
         Input("head_gaskets.N.thickness", "mm", "Nominal thickness of one head gasket; N counts from 0."),
         Input("head_gaskets.N.fitted_thickness", "mm", "One head gasket as crushed by the fitted nuts; not given: from the nominal."),
         Input("head_gaskets.N.studs.circle_diameter", "mm", "Diameter of the circle through the middles of a head gasket's stud holes."),
-        Input("piston.edge_chamfer", "mm", "Height of the chamfer at the crown's edge, below which the piston seals; not given: none."),
-        Input("piston.skirt_length", "mm", "Crown edge down to the skirt's lower edge."),
-        Input("piston.inlet_skirt_length", "mm", "Crown edge down to the skirt's lower edge at the inlet; not given: as skirt_length."),
         Input("head_gaskets.N.studs.diameter", "mm", "Diameter of a head gasket's stud holes."),
         Input("head_gaskets.N.opening", "mm", "Diameter of a head gasket's opening; not given: the bore."),
         Input("deck.clearance", "mm", "Reading on a dry fit: crown at TDC to the deck, positive with the piston below the deck."),
@@ -446,6 +450,8 @@ INPUTS: Final[dict[str, Input]] = {
         Input("assembled.base_thickness", "mm", "Fitted base stack under that reading; not given: the stack now fitted."),
         Input("assembled.head_thickness", "mm", "Fitted head gaskets under that reading; not given: the stack now fitted."),
         Input("running.crank_speed", "rpm", "Crank speed."),
+        Input("probe.crank_angle", "deg", "Crank angle at which is looked, after TDC; negative before it."),
+        Input("probe.radius", "mm", "Distance from the bore's axis at which is looked."),
         Input("running.case_rise", "K", "How much hotter the crankcase is than when it was measured."),
         Input("running.cylinder_rise", "K", "How much hotter the cylinder is than when it was measured."),
         Input("running.crank_rise", "K", "How much hotter the crank is than when it was measured."),
@@ -465,10 +471,6 @@ STATUS: Final[dict[str, Status]] = {
         Status(2, "rod_too_short", "The rod is shorter than throw plus offset; the crank cannot turn."),
         Status(3, "piston_wider_than_bore", "The piston's diameter exceeds the bore."),
         Status(4, "spigot_wider_than_bore", "The spigot does not enter the bore."),
-        Input(
-            "head.plug_height", "mm", "Lowest point of the fitted plug above the plane through the band's outer edge; negative below it."
-        ),
-        Input("head.plug_radius", "mm", "Distance of the plug's lowest point from the bore's axis; not given: on the axis."),
         Status(5, "band_wider_than_head", "The squish band is wider than the spigot or recess it lies in."),
         Status(6, "band_inside_out", "The band's inner diameter is not smaller than its outer one, or not inside the bore."),
         Status(7, "opening_inside_bore", "A head gasket's opening is smaller than the bore."),
@@ -482,6 +484,8 @@ STATUS: Final[dict[str, Status]] = {
         Status(13, "no_clearance_volume", "The volumes given leave no clearance volume."),
         Status(14, "wrong_role", "A head gasket in the base stack, or a base gasket under the head."),
         Status(15, "seal_mismatch", "Head gaskets under a head that seals by O-ring alone."),
+        Status(16, "inlet_never_opens", "An inlet's floor lies above the skirt's lower edge at TDC: it never opens."),
+        Status(17, "inlet_never_shuts", "An inlet's floor lies below the skirt's lower edge at BDC: it never shuts."),
     )
 }
 
@@ -491,8 +495,6 @@ ALWAYS: Final[tuple[str, ...]] = tuple(made.name for made in OUTPUTS.values() if
 
 
 def output(name: str) -> Output:
-        Input("probe.crank_angle", "deg", "Crank angle at which is looked, after TDC; negative before it."),
-        Input("probe.radius", "mm", "Distance from the bore's axis at which is looked."),
     """The table's entry for an output; `UnknownNameError` with the nearest names when there is none.
 
     >>> output("squish_edge").unit
@@ -513,5 +515,3 @@ def glossary() -> list[dict[str, str]]:
     rows = [{"name": o.name, "role": "output", "unit": o.unit, "meaning": o.meaning, "source": o.source} for o in OUTPUTS.values()]
     rows += [{"name": i.path, "role": "input", "unit": i.unit, "meaning": i.meaning, "source": ""} for i in INPUTS.values()]
     return rows
-        Status(16, "inlet_never_opens", "An inlet's floor lies above the skirt's lower edge at TDC: it never opens."),
-        Status(17, "inlet_never_shuts", "An inlet's floor lies below the skirt's lower edge at BDC: it never shuts."),

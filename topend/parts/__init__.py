@@ -7,6 +7,9 @@ from topend.parts.cylinder import Cylinder, Port
 from topend.parts.gasket import Gasket, GasketSet, StockItem
 from topend.parts.head import FlushHead, Head, SpigotHead, SquishBand
 from topend.parts.piston import ConeCrown, Crown, DishCrown, FlatCrown, MeasuredCrown, Piston, SphereCrown
+from topend.parts.probe import Probe
+from topend.parts.profile import (
+)
 from topend.parts.provenance import Origin, Provenance
 from topend.parts.reading import AssembledVolume, DeckReading
 from topend.parts.studs import StudPattern
@@ -17,7 +20,6 @@ __all__ = [
     "BallBearing",
     "ConeCrown",
     "Crank",
-from topend.parts.probe import Probe
     "Crown",
     "Cylinder",
     "DeckReading",
@@ -32,6 +34,7 @@ from topend.parts.probe import Probe
     "Part",
     "Piston",
     "Port",
+    "Probe",
     "Provenance",
     "RollerBearing",
     "Running",
@@ -42,4 +45,3 @@ from topend.parts.probe import Probe
     "StudPattern",
     "Witness",
 ]
-    "Probe",

@@ -101,6 +101,11 @@ SECTIONS: Final[Mapping[str, tuple[str, ...]]] = {
         *("hot_gap_change", "hot_running_clearance", "skirt_clearance", "skirt_clearance_hot"),
         *("ring_gap_closing", "ring_gap_hot", "spigot_clearance", "spigot_clearance_hot"),
     ),
+    "Where the head lies": (
+        *("eccentricity_worst", "eccentricity_likely", "rotation_worst", "spigot_gap_least", "spigot_gap_most"),
+        *("squish_edge_low", "squish_edge_high", "squish_min_off_centre", "recess_clearance", "side_room"),
+        *("recess_clearance_hot", "side_room_hot", "pin_interference", "pin_margin"),
+    ),
     "Port windows": (
         *("exhaust_area", "transfer_area", "exhaust_time_area", "transfer_time_area", "blowdown_time_area", "blowdown_time_area_share"),
         *("inlet_area", "inlet_time_area"),
@@ -248,6 +253,11 @@ def _beside(card: BenchCard, name: str) -> str:
     if name in ("plug_clearance", "skirt_web_clearance"):
         where = "plug to crown at TDC" if name == "plug_clearance" else "skirt to webs at BDC"
         return where if value > 0.0 else f"{where}: they meet"
+    if name in ("side_room", "side_room_hot"):
+        how = "hot" if name.endswith("hot") else "cold"
+        return f"least, beside the crown, {how}" if value > 0.0 else f"none, it touches, {how}"
+    if name == "pin_margin":
+        return "left along the pins' line" if value >= 0.0 else "lacking along the pins' line"
     if name == "exhaust_skirt_cover":
         return "skirt below the floor at TDC" if value >= 0.0 else "open below the skirt at TDC"
     if name == "clearance_volume" and card.top.crevice == "included":

@@ -102,9 +102,9 @@ COLLISIONS: tuple[Check, ...] = (
         ("ports.greatest_top", "deck_clearance", "piston_travel"),
         lambda top, deck, travel: ~(travel - (top - deck) > NOTHING),
     ),
-    Check("no_clearance_volume", ("clearance_volume",), lambda volume: ~(volume > 0.0)),
     Check("inlet_never_opens", ("inlet.drop",), lambda drop: ~(drop > NOTHING)),
     Check("inlet_never_shuts", ("inlet.drop", "piston_travel"), lambda drop, travel: ~(travel - drop > NOTHING)),
+    Check("no_clearance_volume", ("clearance_volume",), lambda volume: ~(volume > 0.0)),
 )
 
 

@@ -34,11 +34,11 @@ def _nodes(structure: Structure) -> dict[str, tuple[Node, ...]]:
     made += closing_nodes(structure)
     made += hot_nodes(structure)
     made += window_nodes(structure)
+    made += skirt_nodes(structure)
     table: dict[str, list[Node]] = {}
     for one in made:
         table.setdefault(one.name, []).append(one)
     return {name: tuple(nodes) for name, nodes in table.items()}
-    made += skirt_nodes(structure)
 
 
 @functools.lru_cache(maxsize=4096)
