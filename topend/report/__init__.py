@@ -1,5 +1,6 @@
-"""What people see: the bench card and the gasket fit, each as plain text and as JSON of the same figures."""
+"""What people see: bench card, assembly sheet, gasket fit, readings, each as plain text and as JSON of the same figures."""
 
+from topend.report.assembly_sheet import AssemblySheet
 from topend.report.card import BenchCard
 from topend.report.cautions import CAUTIONS
 from topend.report.fitting import FitReport
@@ -9,6 +10,7 @@ from topend.report.study import StudyReport
 
 __all__ = [
     "CAUTIONS",
+    "AssemblySheet",
     "BenchCard",
     "CustomerAnswer",
     "FitReport",

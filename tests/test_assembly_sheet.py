@@ -1,0 +1,229 @@
+"""The assembly sheet: what to read between which limits, where a build stops, and what is likely wrong.
+
+Wrong builds are made on purpose (a gasket too many, one left out, a head that is cocked) and read as an instrument would read them;
+the sheet must stop there and name what was done. Standing of the causes: common practice.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+
+import pytest
+
+import topend as te
+from topend.measure import Deck, Reading, Timing, Wire
+from topend.report import BenchCard
+from topend.report.assembly_sheet import AssemblySheet
+from topend.report.expected import APART_MM, expected_readings
+
+Sample = Callable[..., te.TopEnd]
+
+
+def build(sample: Sample, **changes: object) -> te.TopEnd:
+    """The sample with gaskets that were measured after crushing, so that what can be off is known."""
+    fitted = {
+        "base_gaskets": [te.Gasket(role="base", name="base", thickness="0.50 mm", fitted_thickness="0.45 mm ± 0.01 mm")],
+        "head_gaskets": [te.Gasket(role="head", name="head", thickness="0.30 mm", fitted_thickness="0.30 mm ± 0.01 mm", opening="48.5 mm")],
+        "deck": te.DeckReading(clearance="1.60 mm ± 0.03 mm", base_thickness="0.45 mm"),
+    }
+    return sample(**{**fitted, **changes})
+
+
+def wire(top: te.TopEnd, *more: float, radius: float = 22.6) -> Wire:
+    """Wire at four clocks as that build reads, and what is added to each [mm]."""
+    reads = te.evaluate(top).gap_at(f"{radius} mm").m_as("mm")
+    shown = [f"{reads + extra:.3f} mm" for extra in (more or (0.0, 0.0, 0.0, 0.0))]
+    return Wire(readings=shown, radius=f"{radius} mm", wire=f"{max(2.0, 1.4 * reads):.1f} mm")
+
+
+def deck(top: te.TopEnd, *more: float) -> Deck:
+    depth = te.evaluate(top).deck_clearance.m_as("mm")
+    return Deck(crown="below", readings=[f"{depth + extra:.3f} mm" for extra in (more or (0.0, 0.0))], nuts_down=True, gaskets_crushed=True)
+
+
+def stopped(top: te.TopEnd, *readings: Reading) -> tuple[int | None, tuple[str, ...], tuple[str, ...]]:
+    """Number of the step that stops, what it tells, and the causes it names."""
+    sheet = AssemblySheet(BenchCard(top), list(readings))
+    found = next((one for one in sheet.stood if one.state == "stop"), None)
+    return (None, (), ()) if found is None else (found.step.number, found.told, found.causes)
+
+
+# --- what is expected ------------------------------------------------------------------------------------------------
+
+
+def test_expected_readings_are_those_that_verify_would_pass(sample: Sample) -> None:
+    """Just inside each limit `te.verify` agrees with one such reading, just outside it does not."""
+    top = build(sample)
+    expected = {one.of: one for one in expected_readings(BenchCard(top))}
+    gap = expected["gap_at"]
+    for value, agrees in ((gap.low + 2e-3, True), (gap.low - 2e-3, False), (gap.high - 2e-3, True), (gap.high + 2e-3, False)):
+        one = Wire(readings=[f"{value:.4f} mm"], radius="22.6 mm", wire="1.4 mm")
+        assert te.verify(top, [one]).compared[0].agrees is agrees
+    opens = expected["exhaust_opens"]
+    for value, agrees in ((opens.high - 0.01, True), (opens.high + 0.01, False)):
+        disc = Timing(port="exhaust", stop_before="330 deg", stop_after="30 deg", opens=[f"{value} deg"], closes=["273.5 deg"])
+        assert next(one for one in te.verify(top, [disc]).compared if one.label == "exhaust_opens").agrees is agrees
+
+
+def test_limits_are_rounded_inward_and_say_their_side(sample: Sample) -> None:
+    expected = {one.of: one for one in expected_readings(BenchCard(build(sample)))}
+    low, high = expected["gap_at"].limits_text.removesuffix(" mm").split(" to ")
+    assert expected["gap_at"].low <= float(low) < expected["gap_at"].low + 0.01
+    assert expected["gap_at"].high - 0.01 < float(high) <= expected["gap_at"].high
+    assert expected["deck_clearance"].limits_text.endswith("mm below the deck")
+    above = BenchCard(te.TopEnd(deck=te.DeckReading(clearance="-0.30 mm ± 0.02 mm", base_thickness="0.30 mm")))
+    assert expected_readings(above)[0].limits_text == "0.25 to 0.35 mm above the deck"
+    level = BenchCard(te.TopEnd(deck=te.DeckReading(clearance="0.01 mm ± 0.02 mm", base_thickness="0.30 mm")))
+    assert expected_readings(level)[0].limits_text == "0.04 mm above the deck to 0.06 mm below the deck"
+
+
+def test_a_wire_that_cannot_be_had_says_what_it_needs() -> None:
+    card = BenchCard(te.TopEnd(deck=te.DeckReading(clearance="0.70 mm"), head=te.FlushHead()))
+    (gap,) = [one for one in expected_readings(card) if one.of == "gap_at"]
+    assert gap.figure is None
+    assert "head.band.angle" in gap.needs
+    assert "Gap by wire: needs " in AssemblySheet(card).text
+
+
+# --- where it stops --------------------------------------------------------------------------------------------------
+
+
+def test_a_good_build_goes_on(sample: Sample) -> None:
+    top = build(sample)
+    sheet = AssemblySheet(BenchCard(top), [deck(top), wire(top), wire(top, -0.01, 0.01, 0.0, 0.01)])
+    assert [one.state for one in sheet.stood] == [
+        *("to do", "to do", "go on", "to do", "go on"),
+        *("to do", "to do", "to read", "to do", "go on"),
+    ]
+    assert sheet.stopped_at is None
+    assert "THE READINGS DO NOT STOP IT" in sheet.text
+
+
+@pytest.mark.parametrize(
+    ("stack", "cause"),
+    [
+        ({"base_gaskets": 2}, "wrong stack: one base gasket of 0.45 mm too many (adds 0.45)"),
+        ({"base_gaskets": 0}, "wrong stack: a base gasket of 0.45 mm left out (takes 0.45)"),
+        ({"head_gaskets": 2}, "wrong stack: one head gasket of 0.30 mm too many (adds 0.30)"),
+        ({"head_gaskets": 0}, "wrong stack: a head gasket of 0.30 mm left out (takes 0.30)"),
+    ],
+)
+def test_a_wrong_stack_stops_at_the_wire_and_is_named_first(sample: Sample, stack: dict[str, int], cause: str) -> None:
+    top = build(sample)
+    wrong = top.replace({name: [getattr(top, name)[0]] * count for name, count in stack.items()})
+    number, told, causes = stopped(top, wire(wrong))
+    assert number == 5
+    assert causes[0] == cause
+    assert "Gap by wire: " in told[0]
+    assert told[0].endswith("mm")
+
+
+def test_a_gasket_that_was_not_crushed_is_named(sample: Sample) -> None:
+    # fibre that crushes by 0.20 mm, so that wire can see it
+    soft = [te.Gasket(role="base", thickness="0.70 mm", fitted_thickness="0.50 mm ± 0.01 mm", material="fibre")]
+    top = build(sample, base_gaskets=soft, deck=te.DeckReading(clearance="1.60 mm ± 0.03 mm", base_thickness="0.50 mm"))
+    loose = top.replace({"base_gaskets": [soft[0].replace(fitted_thickness="0.70 mm")]})
+    number, _, causes = stopped(top, wire(loose))
+    assert number == 5
+    assert "gaskets not crushed: nuts not down to their torque (adds 0.20)" in causes
+
+
+def test_a_dome_read_at_its_centre_is_named(sample: Sample) -> None:
+    """The deck on the card was read on the dome, 2.2 mm higher than the edge: the wire then has 2.2 mm more than was planned."""
+    top = build(sample)
+    truly = top.replace({"deck": top.deck.replace(at="centre")})  # type: ignore[union-attr]
+    number, _, causes = stopped(top, wire(truly))
+    assert number == 5
+    assert causes[0] == "the deck on the card was read at the dome's centre, not at the crown's edge (adds 2.20)"
+    # and at the deck itself, which comes first
+    number, _, causes = stopped(top, deck(truly))
+    assert number == 3
+    assert causes[0].startswith("the deck on the card was read at the dome's centre")
+
+
+def test_a_cocked_head_stops_it_though_the_mean_is_good(sample: Sample) -> None:
+    top = build(sample)
+    number, told, causes = stopped(top, wire(top, 0.04, 0.0, -0.04, 0.0))
+    assert number == 5
+    assert told == (f"Gap by wire: opposite sides differ by 0.08 mm, where {APART_MM} mm is the scatter of wire",)
+    assert causes == ("cocked head: nuts drawn down on one side first, or something under one side",)
+    assert stopped(top, wire(top, 0.033, 0.0, -0.033, 0.0))[0] is None
+
+
+def test_one_side_outside_stops_it(sample: Sample) -> None:
+    top = build(sample)
+    expected = next(one for one in expected_readings(BenchCard(top)) if one.of == "gap_at")
+    assert expected.figure is not None
+    out = expected.high - expected.figure.value + 0.01
+    number, told, _ = stopped(top, wire(top, out, out - 0.05, out - 0.06, out - 0.05))
+    assert number == 5
+    assert any("on one side" in one or "more than" in one for one in told)
+
+
+def test_under_the_least_gap_it_stops_whatever_was_planned(sample: Sample) -> None:
+    thin = build(sample, deck=te.DeckReading(clearance="1.32 mm ± 0.03 mm", base_thickness="0.45 mm"))
+    number, told, causes = stopped(thin, wire(thin))
+    assert number == 5
+    assert told[-1].endswith("is under 0.6 mm, the least that is set (common practice)")
+    assert causes == ("too little gap, whatever was planned: a thicker gasket, or another head",)
+
+
+def test_wire_that_was_not_crushed_stops_it(sample: Sample) -> None:
+    number, told, causes = stopped(build(sample), Wire(readings=["0.80 mm"] * 4, radius="22.6 mm", wire="0.80 mm"))
+    assert number == 5
+    assert told[0].startswith("wire came out uncrushed: the gap is at least 0.")
+    assert causes[0] == "wire not crushed: the gap is more than the wire was thick"
+
+
+def test_nothing_is_judged_after_a_stop(sample: Sample) -> None:
+    top = build(sample)
+    sheet = AssemblySheet(BenchCard(top), [deck(top, 0.3, 0.3), wire(top)])
+    assert [one.state for one in sheet.stood][2:] == ["stop", *["not before that"] * 7]
+    assert "  STOP at step 3, read the deck" in sheet.text.splitlines()
+
+
+def test_wire_at_another_radius_is_judged_there(sample: Sample) -> None:
+    top = build(sample)
+    assert stopped(top, wire(top, radius=18.0))[0] is None
+    number, _, _ = stopped(top, wire(top, 0.2, 0.2, 0.2, 0.2, radius=18.0))
+    assert number == 5
+    sheet = AssemblySheet(BenchCard(top), [Wire(readings=["0.9 mm"], radius="10 mm", wire="1.4 mm")])
+    assert sheet.stood[4].told == ("what a wire should read at radius 10 mm is not known on this card",)
+
+
+def test_wrong_ports_stop_the_finished_build(sample: Sample) -> None:
+    top = build(sample)
+    opens = te.evaluate(top).exhaust_opens.m_as("deg") - 3.0
+    disc = Timing(port="exhaust", stop_before="330 deg", stop_after="30 deg", opens=[f"{opens} deg"], closes=[f"{360 - opens} deg"])
+    number, told, causes = stopped(top, deck(top), wire(top), disc)
+    assert number == 8
+    assert told[0].startswith("Exhaust: opens, after TDC: ")
+    assert "another barrel, or ports that were worked on" in causes
+
+
+# --- the sheet -------------------------------------------------------------------------------------------------------
+
+
+def test_text_and_json_have_the_same_loop(sample: Sample) -> None:
+    sheet = AssemblySheet(BenchCard(build(sample), title="club build", file="club.toml"))
+    told = json.loads(sheet.json())
+    assert [one["title"] for one in told["steps"]] == [
+        *("Make ready", "Dry fit", "Read the deck", "Choose", "Wire"),
+        *("Compare", "Close up", "Read the finished build", "First heat cycle", "Wire again"),
+    ]
+    text = sheet.text
+    assert text.splitlines()[:2] == ["ASSEMBLY SHEET: club build", "from club.toml"]
+    places = [text.index(f"\n{one['number']}. {one['title'].upper()}\n") for one in told["steps"]]
+    assert places == sorted(places)
+    assert max(len(line) for line in text.splitlines()) <= 80
+    gap = told["steps"][4]["reads"][0]
+    assert gap["blanks"] == ["12 o'clock", "3 o'clock", "6 o'clock", "9 o'clock"]
+    assert gap["radius"] == 22.6
+    assert told["stood"] == []
+    assert told["stopped_at"] is None
+    assert "uneven" in told["causes"]["gap_at"]
+    # each cause that the issue asks for has its place on the blank sheet
+    for words in ("gaskets not crushed", "wrong stack", "cocked head", "dome's centre"):
+        assert words in " ".join(text.split())
+    assert told["cautions"]

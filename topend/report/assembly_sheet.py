@@ -1,0 +1,416 @@
+"""The assembly sheet: the loop of a build in its order, with what to read, where it stops, and what is likely wrong when it does.
+
+Standing of the order and of its stops: common practice. The limits are worked out (`expected`), and so are the sizes of causes.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+from topend.checks.gap import LEAST_GAP_MM
+from topend.measure import Deck, Measured, Reading, Wire
+from topend.measure.verify import compare
+from topend.report.causes import Cause, causes_of, likely
+from topend.report.cautions import CAUTIONS
+from topend.report.expected import Expected, expected_gap, expected_readings
+from topend.report.layout import heading, paragraph
+from topend.report.stack import gasket_rows
+
+if TYPE_CHECKING:
+    from topend.report.card import BenchCard
+
+__all__ = ["AssemblySheet", "Step", "Stood"]
+
+State = Literal["stop", "go on", "to read", "to do", "not before that"]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the loop: what to do, what to read in it, and when to stop."""
+
+    number: int
+    title: str
+    do: tuple[str, ...]
+    reads: tuple[Expected, ...] = ()
+    stops: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """As plain data."""
+        return {
+            "number": self.number,
+            "title": self.title,
+            "do": list(self.do),
+            "reads": [one.to_dict() for one in self.reads],
+            "stops": list(self.stops),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """Where a build stands at one step: its state, what was found, and, where it stops, the likely causes, likeliest first."""
+
+    step: Step
+    state: State
+    told: tuple[str, ...] = ()
+    causes: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """As plain data."""
+        return {"step": self.step.number, "state": self.state, "told": list(self.told), "causes": list(self.causes)}
+
+
+@dataclass(frozen=True)
+class AssemblySheet:
+    """The sheet of one build as `text`, `to_dict` and `json`; with `readings` it says where the build stands.
+
+    Parameters: `card` its bench card; `readings` as taken, wire of the first fit before wire after the heat cycle; None for a blank sheet.
+
+    >>> import topend as te
+    >>> from topend.report import BenchCard
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.70 mm ± 0.03 mm", base_thickness="0.30 mm"))
+    >>> read = te.measure.Deck(crown="below", readings=["1.02 mm", "0.99 mm"], nuts_down=True, gaskets_crushed=True)
+    >>> AssemblySheet(BenchCard(top), [read]).stopped_at.title
+    'Read the deck'
+    """
+
+    card: BenchCard = field(repr=False)
+    readings: Sequence[Reading] | None = None
+
+    @functools.cached_property
+    def expected(self) -> dict[str, Expected]:
+        """What to read, by what it is of."""
+        return {one.of: one for one in expected_readings(self.card)}
+
+    @functools.cached_property
+    def causes(self) -> tuple[Cause, ...]:
+        """What may put a reading off."""
+        return causes_of(self.card)
+
+    @functools.cached_property
+    def steps(self) -> tuple[Step, ...]:
+        """The loop in its order."""
+        deck, wire = self.expected.get("deck_clearance"), self.expected.get("gap_at")
+        later = tuple(one for of, one in self.expected.items() if of not in ("deck_clearance", "gap_at"))
+        gap = () if wire is None else (wire,)
+        made = [
+            (
+                "Make ready",
+                (
+                    "Clean and dry every face; take off burrs; measure each gasket and lay the stack out in its order.",
+                    *(
+                        f"{role}: {name}, {nominal} new, counted as {fitted}"
+                        for role, name, nominal, fitted, _ in gasket_rows(self.card.top)
+                    ),
+                ),
+                (),
+                ("Stop where a part is not the one on the card, or a warning on the card has no answer.",),
+            ),
+            (
+                "Dry fit",
+                (
+                    "Base gaskets in their order, barrel on, no head: nuts down crosswise on spacers to the torque of the finished build.",
+                    "Turn it over by hand: the piston must run free from end to end.",
+                ),
+                (),
+                ("Stop where the barrel does not sit flat, or the piston binds.",),
+            ),
+            (
+                "Read the deck",
+                ("At four clock positions, 12 toward the exhaust, rocking the piston through TDC on each side. Mean of opposite sides.",),
+                () if deck is None else (deck,),
+                ("Stop where the deck is outside its limits.",),
+            ),
+            (
+                "Choose",
+                (
+                    "Deck inside its limits: the gaskets on the card stand.",
+                    "Outside, and read twice: write the deck found into the job and choose gaskets anew (topend fit) before you go on.",
+                ),
+                (),
+                (),
+            ),
+            (
+                "Wire",
+                (
+                    "Head on with its gaskets, nuts to torque. Wire at both ends of the pin axis at once, at its radius; then across it.",
+                    "Turn slowly through TDC by hand, once. Measure each wire where it is thinnest, at that radius.",
+                ),
+                gap,
+                _wire_stops(wire),
+            ),
+            (
+                "Compare",
+                ("Hold what was found against the limits above, the mean first, then each side. No reading is left out.",),
+                (),
+                ("Stop at any reading outside; find the cause, mend it, and go back to the dry fit.",),
+            ),
+            (
+                "Close up",
+                (
+                    "Clean again, every gasket and O-ring seated, nuts crosswise in three rounds to ______ N·m.",
+                    "The torque is that of whoever made the studs or the head; this sheet gives none.",
+                    "Two full turns by hand, slowly: nothing may touch.",
+                ),
+                (),
+                ("Stop where it touches or binds: take it off and look for the witness mark.",),
+            ),
+            (
+                "Read the finished build",
+                ("Volume through the plug hole at TDC; port angles by degree disc, TDC by a positive stop.",),
+                later,
+                ("Stop where a reading is outside its limits.",) if later else (),
+            ),
+            (
+                "First heat cycle",
+                (
+                    "Run it in the open air, gently and without load, until it is warm through. Let it go quite cold.",
+                    "Nuts again to their torque, crosswise, cold.",
+                ),
+                (),
+                ("Stop at once at a knock, a blow past the gasket, or a nut that turned far.",),
+            ),
+            (
+                _AGAIN,
+                (
+                    "As at step 5, cold; the causes are those told there.",
+                    "Gaskets may have crushed further: a little less than before is usual, outside the limits is not.",
+                    "Keep the readings with the card.",
+                ),
+                gap,
+                _wire_stops(wire),
+            ),
+        ]
+        return tuple(Step(number, title, do, reads, stops) for number, (title, do, reads, stops) in enumerate(made, 1))
+
+    def causes_when(self, one: Expected, way: str) -> list[str]:
+        """What may be wrong where a reading is ``more`` or ``less`` than it may be, or ``uneven``: in words, with sizes."""
+        # a port's two edges are told of by how long it is open
+        if one.of.endswith(("_opens", "_closes")):
+            return []
+        told = []
+        for cause in self.causes:
+            if cause.way(one.of) == way:
+                size = cause.adds.get(one.of)
+                told.append(cause.text if size is None else f"{cause.text} ({abs(size):.{one.decimals}f} {one.unit})")
+        return list(dict.fromkeys(told))
+
+    # --- where a build stands ---
+
+    @functools.cached_property
+    def stood(self) -> tuple[Stood, ...]:
+        """Where the build stands, step by step; empty for a blank sheet. After a stop nothing is judged."""
+        if self.readings is None:
+            return ()
+        made: list[Stood] = []
+        wires = [one for one in self.readings if isinstance(one, Wire)]
+        for step in self.steps:
+            if made and made[-1].state in ("stop", "not before that"):
+                made.append(Stood(step, "not before that"))
+            elif not step.reads:
+                made.append(Stood(step, "to do"))
+            elif step.reads[0].of == "gap_at":
+                made.append(self._wired(step, wires.pop(0) if wires else None))
+            else:
+                made.append(self._read(step))
+        return tuple(made)
+
+    @property
+    def stopped_at(self) -> Step | None:
+        """The step at which the readings stop the build; None where they do not."""
+        return next((one.step for one in self.stood if one.state == "stop"), None)
+
+    def _read(self, step: Step) -> Stood:
+        """A step that reads deck, volume or angles."""
+        found: list[tuple[Expected, Measured, list[float]]] = []
+        for reading in self.readings or ():
+            if isinstance(reading, Wire):
+                continue
+            for one in reading.results():
+                of = "deck_clearance" if one.of == "deck.clearance" else one.of
+                wanted = next((each for each in step.reads if each.of == of), None)
+                if wanted is not None:
+                    found.append((wanted, one, _singles(reading, one)))
+        return self._judged(step, found)
+
+    def _wired(self, step: Step, wire: Wire | None) -> Stood:
+        if wire is None:
+            return Stood(step, "to read")
+        one = wire.found().mean
+        if one.at_least:
+            why = ("wire not crushed: the gap is more than the wire was thick", "wire too thin, or laid outside the gap")
+            return Stood(step, "stop", (f"wire came out uncrushed: the gap is at least {one.value:.2f} mm",), why)
+        assert one.radius is not None
+        standard = step.reads[0]
+        wanted = standard if standard.radius == one.radius else expected_gap(self.card, one.radius)
+        if wanted is None or wanted.figure is None:
+            return Stood(step, "to read", (f"what a wire should read at radius {one.radius:g} mm is not known on this card",))
+        return self._judged(step, [(wanted, one, [value.si * 1e3 for value in wire.readings])], wire)
+
+    def _judged(self, step: Step, found: list[tuple[Expected, Measured, list[float]]], wire: Wire | None = None) -> Stood:
+        if not found:
+            return Stood(step, "to read")
+        told: list[str] = []
+        causes: list[str] = []
+        for wanted, one, singles in found:
+            bad, why = self._outside(wanted, one, singles, wire)
+            told += bad
+            causes += why
+            if not bad:
+                told.append(f"{wanted.label}: {wanted.text_of(one.value)}, inside {wanted.limits_text}")
+        stops = bool(causes)
+        lacking = [one.label for one in step.reads if one.of not in {wanted.of for wanted, _, _ in found}]
+        if lacking and not stops:
+            told.append(f"still to read: {', '.join(lacking)}")
+        return Stood(step, "stop" if stops else "to read" if lacking else "go on", tuple(told), tuple(dict.fromkeys(causes)))
+
+    def _outside(self, wanted: Expected, one: Measured, singles: list[float], wire: Wire | None) -> tuple[list[str], list[str]]:
+        """What is wrong with a reading, and what may have caused it; both empty where nothing is."""
+        assert wanted.figure is not None
+        told: list[str] = []
+        causes: list[str] = []
+        known = causes_of(self.card, wanted.radius) if wire is not None else self.causes
+        compared = compare(self.card.top, [_as(one, wanted)])[0]
+        beyond = [value for value in singles if not wanted.low <= value <= wanted.high]
+        if compared.agrees is False or beyond:
+            # the mean says how far a build is off; a single reading only where the mean is good
+            value = one.value if compared.agrees is False else beyond[0]
+            which = "" if compared.agrees is False else " on one side"
+            off = value - wanted.figure.value
+            told.append(
+                f"{wanted.label}: {wanted.text_of(value)}{which}, {abs(off):.{wanted.decimals}f} {wanted.unit} "
+                f"{'more' if off > 0.0 else 'less'} than {wanted.text_of(wanted.figure.value)}; allowed {wanted.limits_text}"
+            )
+            causes += likely(known, wanted.of, off, (wanted.high - wanted.low) / 2.0) or ["none known here: read it again"]
+        if wanted.apart is not None and wire is not None:
+            apart = _apart(wire)
+            if apart is not None and apart > wanted.apart:
+                told.append(f"{wanted.label}: opposite sides differ by {apart:.2f} mm, where {wanted.apart:.2f} mm is the scatter of wire")
+                causes += [cause.text for cause in known if cause.way(wanted.of) == "uneven"]
+        if wanted.of == "gap_at" and min(singles) < LEAST_GAP_MM - 1e-9:
+            told.append(f"{wanted.label}: {min(singles):.2f} mm is under {LEAST_GAP_MM} mm, the least that is set (common practice)")
+            causes.append("too little gap, whatever was planned: a thicker gasket, or another head")
+        return told, causes
+
+    # --- for people and programs ---
+
+    def to_dict(self) -> dict[str, Any]:
+        """As plain data: `title`, `file`, `steps`, `causes` by what is read, and, with readings, `stood` and `stopped_at`."""
+        stopped = self.stopped_at
+        return {
+            "title": self.card.title,
+            "file": self.card.file,
+            "packs": list(self.card.packs),
+            "steps": [one.to_dict() for one in self.steps],
+            "causes": {
+                of: {way: told for way in _WAYS if (told := self.causes_when(one, way))}
+                for of, one in self.expected.items()
+                if one.figure is not None
+            },
+            "stood": [one.to_dict() for one in self.stood],
+            "stopped_at": None if stopped is None else stopped.number,
+            "cautions": list(CAUTIONS),
+        }
+
+    def json(self, *, ascii_only: bool = False) -> str:
+        """`to_dict` as JSON text."""
+        return json.dumps(self.to_dict(), indent=2, ensure_ascii=ascii_only, allow_nan=False)
+
+    @functools.cached_property
+    def text(self) -> str:
+        """The sheet in plain text for 80 columns."""
+        card = self.card
+        lines = paragraph(f"ASSEMBLY SHEET: {card.title}" if card.title else "ASSEMBLY SHEET", rest="  ")
+        lines += [f"from {card.file}"] if card.file else []
+        stood = {one.step.number: one for one in self.stood}
+        if stood:
+            stopped = self.stopped_at
+            lines += [
+                "",
+                "  THE READINGS DO NOT STOP IT" if stopped is None else f"  STOP at step {stopped.number}, {stopped.title.lower()}",
+            ]
+        else:
+            lines += ["", "  date ____________  engine ____________________  built by ____________________"]
+        for step in self.steps:
+            lines += self._step_lines(step, stood.get(step.number))
+        return "\n".join([*lines, *heading("Cautions"), *(line for told in CAUTIONS for line in paragraph(told, first="  - "))])
+
+    def _step_lines(self, step: Step, stood: Stood | None) -> list[str]:
+        lines = heading(f"{step.number}. {step.title}" + (f": {stood.state}" if stood is not None else ""))
+        if stood is not None and stood.told:
+            mark = "  ! " if stood.state == "stop" else "  "
+            lines += [line for told in stood.told for line in paragraph(told, first=mark)]
+            if stood.causes:
+                lines += ["    likely:", *(line for told in stood.causes for line in paragraph(told, first="      - "))]
+            return lines
+        if stood is not None and stood.state == "not before that":
+            return lines
+        lines += [line for told in step.do for line in paragraph(told, first="  [ ] ")]
+        how = ""
+        for one in step.reads:
+            # said once where several are read in the same way, and causes once where a step comes again
+            lines += self._read_lines(one, how=one.how != how, causes=step.title != _AGAIN)
+            how = one.how
+        return lines + [line for told in step.stops for line in paragraph(told, first="  ! ")]
+
+    def _read_lines(self, one: Expected, *, how: bool, causes: bool) -> list[str]:
+        if one.figure is None:
+            return paragraph(f"{one.label}: needs {', '.join(one.needs)}", first="      ")
+        lines = paragraph(f"{one.label}: expected {one.text_of(one.figure.value)}, allowed {one.limits_text}", first="      ")
+        if how:
+            lines += paragraph(one.how, first="        ")
+        lines += paragraph("  ".join(f"{blank} ______" for blank in one.blanks), first="        ")
+        for way, said in _WAYS.items() if causes else ():
+            told = self.causes_when(one, way)
+            if told:
+                lines += paragraph(f"{said}: {'; '.join(told)}", first="        ", rest="          ")
+        return lines
+
+
+#: The step that comes a second time.
+_AGAIN: Final = "Wire again"
+#: Ways in which a reading is off, as the sheet names them.
+_WAYS: Final = {"more": "if more", "less": "if less", "uneven": "if uneven"}
+
+
+def _wire_stops(wire: Expected | None) -> tuple[str, ...]:
+    if wire is None:
+        return ()
+    return (
+        "Stop at any wire outside its limits.",
+        f"Stop where opposite sides differ by more than {wire.apart:.2f} mm: wire does not scatter by that.",
+        f"Stop under {LEAST_GAP_MM} mm, whatever was planned (common practice).",
+    )
+
+
+def _singles(reading: Reading, one: Measured) -> list[float]:
+    """What was read one by one, in the unit of the measured value; the value itself where that is not kept."""
+    if isinstance(reading, Deck):
+        sign = 1.0 if reading.crown == "below" else -1.0
+        return [sign * value.si * 1e3 for value in reading.readings]
+    return [one.value]
+
+
+def _as(one: Measured, wanted: Expected) -> Measured:
+    """The measured value as one of what is expected: a deck read on the finished stack is the deck clearance itself."""
+    if one.of == wanted.of:
+        return one
+    return Measured(wanted.of, one.value, one.u, one.unit, one.dof, one.kurtosis, name=one.name)
+
+
+def _apart(wire: Wire) -> float | None:
+    """By how much [mm] opposite wires differ at most; None where none lie opposite each other."""
+    clocks = wire.clocks
+    count = len(wire.readings)
+    at = [one.si for one in clocks] if clocks else [2.0 * math.pi * index / count for index in range(count)]
+    apart = [
+        abs(wire.readings[one].si - wire.readings[other].si) * 1e3
+        for one in range(count)
+        for other in range(one)
+        if abs(math.cos(at[one] - at[other]) + 1.0) < 1e-3
+    ]
+    return max(apart, default=None)
