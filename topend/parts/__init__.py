@@ -8,8 +8,6 @@ from topend.parts.gasket import Gasket, GasketSet, StockItem
 from topend.parts.head import FlushHead, Head, SpigotHead, SquishBand
 from topend.parts.piston import ConeCrown, Crown, DishCrown, FlatCrown, MeasuredCrown, Piston, SphereCrown
 from topend.parts.probe import Probe
-from topend.parts.profile import (
-)
 from topend.parts.provenance import Origin, Provenance
 from topend.parts.reading import AssembledVolume, DeckReading
 from topend.parts.studs import StudPattern
