@@ -531,3 +531,27 @@ def test_json_pattern_takes_what_we_write(made: StatedQuantity) -> None:
 @pytest.mark.parametrize("text", ["47.6", "47,6 mm", "mm", "47.6mm", ""])
 def test_json_pattern_refuses_the_plainest_mistakes(text: str) -> None:
     assert not re.search(units.JSON_PATTERN, text)
+
+
+@pytest.mark.parametrize(
+    ("written", "value", "limits"),
+    [
+        ("0.12 ± 0.02", 0.12, (0.10, 0.14)),
+        ("0.12", 0.12, None),
+        ("0.12 +0.04/-0.02", 0.12, (0.10, 0.16)),
+        ("4.75 –", 4.75, None),
+        (4, 4.0, None),
+        (0.5, 0.5, None),
+    ],
+)
+def test_a_ratio_is_a_plain_number(written: object, value: float, limits: tuple[float, float] | None) -> None:
+    made = units.stated(written, KINDS["ratio"])
+    assert made.si == value
+    assert (made.si_limits is None) if limits is None else (tuple(made.si_limits or ()) == pytest.approx(limits))
+    assert parse(made.text, KINDS["ratio"]) == made
+
+
+@pytest.mark.parametrize(("written", "told"), [("0,12", "with a point, not a comma"), ("0.12 mm", "which is a length"), (True, "got True")])
+def test_what_is_no_ratio(written: object, told: str) -> None:
+    with pytest.raises(units.StatedValueError, match=told):
+        units.stated(written, KINDS["ratio"])

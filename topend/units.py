@@ -43,6 +43,8 @@ __all__ = [
     "NonNegativeLength",
     "NonNegativeMass",
     "NonNegativePressure",
+    "NonNegativeRatio",
+    "NonNegativeStrength",
     "NonNegativeVolume",
     "PositiveArea",
     "PositiveDensity",
@@ -51,6 +53,8 @@ __all__ = [
     "PositiveModulus",
     "PositiveSpeed",
     "PositiveStiffness",
+    "PositiveStrength",
+    "PositiveTorque",
     "PositiveVolume",
     "Quantity",
     "QuantityField",
@@ -128,6 +132,12 @@ _UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "bar": ("bar", 1e5, 1.0),
     "MPa": ("megapascal", 1e6, 1.0),
     "GPa": ("gigapascal", 1e9, 1.0),
+    "N/mm²": ("newton / millimeter ** 2", 1e6, 1.0),
+    "N/mm2": ("newton / millimeter ** 2", 1e6, 1.0),
+    "kN": ("kilonewton", 1e3, 1.0),
+    "N": ("newton", 1.0, 1.0),
+    "N·m": ("newton * meter", 1.0, 1.0),
+    "Nm": ("newton * meter", 1.0, 1.0),
     "kg/m³": ("kilogram / meter ** 3", 1.0, 1.0),
     "kg/m3": ("kilogram / meter ** 3", 1.0, 1.0),
     "g/cm³": ("gram / centimeter ** 3", 1e3, 1.0),
@@ -163,6 +173,9 @@ KINDS: Final[dict[str, Kind]] = {
         Kind("area", "an", "mm²", ("mm²", "mm2")),
         Kind("pressure", "a", "bar", ("bar", "MPa")),
         Kind("modulus", "a", "GPa", ("GPa",)),
+        Kind("strength", "a", "N/mm²", ("N/mm²", "N/mm2")),
+        Kind("force", "a", "kN", ("kN", "N")),
+        Kind("torque", "a", "N·m", ("N·m", "Nm")),
         Kind("density", "a", "kg/m³", ("kg/m³", "kg/m3", "g/cm³")),
         Kind("stiffness", "a", "kN/mm", ("kN/mm",)),
         Kind("compliance", "a", "µm/kN", ("µm/kN", "um/kN")),
@@ -476,6 +489,9 @@ def _example(kind: Kind, number: str | None = None) -> str:
         "area": "120",
         "pressure": "40",
         "modulus": "207",
+        "strength": "640",
+        "force": "12",
+        "torque": "12",
         "density": "7850",
         "stiffness": "200",
         "compliance": "5",
@@ -631,8 +647,25 @@ def _span_in(number: str, written: str | None, unit: str, kind: Kind, text: str)
     return span if written in (None, unit) or unit in _ZEROS else from_si(to_si(span, written), unit)
 
 
+def _with_dash(value: object) -> object:
+    """A plain number, or a text of one with its limits, with the dash that stands for no unit; all else as it is."""
+    if isinstance(value, np.generic):
+        value = value.item()
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        return f"{_number_text(value)} –"
+    if isinstance(value, str) and (found := re.match(rf"\s*{_NUMBER}(?=\s*$|\s*[±+])", value)):
+        return f"{found.group()} –{value[found.end() :]}"
+    return value
+
+
 def stated(value: object, kind: Kind) -> StatedQuantity:
-    """`value` as a stated quantity of `kind`: text by our grammar, or a pint quantity of `registry`."""
+    """`value` as a stated quantity of `kind`: text by our grammar, or a pint quantity of `registry`; a ratio is a plain number.
+
+    >>> stated("0.12 ± 0.02", KINDS["ratio"]).limits is not None, stated(4.75, KINDS["ratio"]).text
+    (True, '4.75 –')
+    """
+    if kind.name == "ratio":
+        value = _with_dash(value)
     if type(value) is str:
         return parse(value, kind)
     if isinstance(value, StatedQuantity):
@@ -823,6 +856,8 @@ class QuantityField:
         }
         if self.allowed:
             made["x-range"] = self.allowed
+        if self.kind == "ratio":
+            return {"anyOf": [{"type": "number"}, {**made, "pattern": r"^\s*[+-]?[0-9.].*$", "examples": ["0.12 ± 0.02"]}]}
         return {"anyOf": [{"enum": list(self.words)}, made]} if self.words else made
 
 
@@ -851,6 +886,10 @@ if TYPE_CHECKING:
     Count = StatedQuantity
     TemperatureRise = StatedQuantity
     Expansion = StatedQuantity
+    PositiveStrength = StatedQuantity
+    NonNegativeStrength = StatedQuantity
+    PositiveTorque = StatedQuantity
+    NonNegativeRatio = StatedQuantity
 else:
     from typing import Annotated
 
@@ -877,4 +916,8 @@ else:
     Share = Annotated[StatedQuantity, QuantityField("share", low=0.0, high=100.0)]
     TemperatureRise = Annotated[StatedQuantity, QuantityField("temperature rise")]
     Expansion = Annotated[StatedQuantity, QuantityField("expansion", low=0.0)]
+    PositiveStrength = Annotated[StatedQuantity, QuantityField("strength", low=0.0, strict=True)]
+    NonNegativeStrength = Annotated[StatedQuantity, QuantityField("strength", low=0.0)]
+    PositiveTorque = Annotated[StatedQuantity, QuantityField("torque", low=0.0, strict=True)]
+    NonNegativeRatio = Annotated[StatedQuantity, QuantityField("ratio", low=0.0)]
     Count = Annotated[StatedQuantity, QuantityField("count", low=3.0)]
