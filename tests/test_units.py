@@ -547,7 +547,8 @@ def test_json_pattern_refuses_the_plainest_mistakes(text: str) -> None:
 def test_a_ratio_is_a_plain_number(written: object, value: float, limits: tuple[float, float] | None) -> None:
     made = units.stated(written, KINDS["ratio"])
     assert made.si == value
-    assert (made.si_limits is None) if limits is None else (tuple(made.si_limits or ()) == pytest.approx(limits))
+    found = made.si_limits
+    assert (None if found is None else (found.low, found.high)) == (limits if limits is None else pytest.approx(limits))
     assert parse(made.text, KINDS["ratio"]) == made
 
 
