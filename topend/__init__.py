@@ -48,7 +48,11 @@ if TYPE_CHECKING:
     from topend.packs import Catalogue as Catalogue
     from topend.parts import AssembledVolume as AssembledVolume
     from topend.parts import BallBearing as BallBearing
+    from topend.parts import BathtubProfile as BathtubProfile
+    from topend.parts import BowlProfile as BowlProfile
     from topend.parts import ConeCrown as ConeCrown
+    from topend.parts import ConeProfile as ConeProfile
+    from topend.parts import ContourProfile as ContourProfile
     from topend.parts import Crank as Crank
     from topend.parts import Cylinder as Cylinder
     from topend.parts import DeckReading as DeckReading
@@ -57,10 +61,13 @@ if TYPE_CHECKING:
     from topend.parts import FlushHead as FlushHead
     from topend.parts import Gasket as Gasket
     from topend.parts import GasketSet as GasketSet
+    from topend.parts import HemisphereProfile as HemisphereProfile
     from topend.parts import MeasuredCrown as MeasuredCrown
     from topend.parts import Part as Part
     from topend.parts import Piston as Piston
+    from topend.parts import PlugSeat as PlugSeat
     from topend.parts import Port as Port
+    from topend.parts import ProfilePoint as ProfilePoint
     from topend.parts import Probe as Probe
     from topend.parts import RollerBearing as RollerBearing
     from topend.parts import Running as Running
@@ -69,6 +76,7 @@ if TYPE_CHECKING:
     from topend.parts import SquishBand as SquishBand
     from topend.parts import StockItem as StockItem
     from topend.parts import StudPattern as StudPattern
+    from topend.parts import ToroidalProfile as ToroidalProfile
     from topend.parts import Witness as Witness
     from topend.quantities import Finding as Finding
     from topend.quantities import Output as Output
@@ -113,7 +121,11 @@ _HOME = {
     "topend.parts": (
         "AssembledVolume",
         "BallBearing",
+        "BathtubProfile",
+        "BowlProfile",
         "ConeCrown",
+        "ConeProfile",
+        "ContourProfile",
         "Crank",
         "Cylinder",
         "DeckReading",
@@ -122,10 +134,13 @@ _HOME = {
         "FlushHead",
         "Gasket",
         "GasketSet",
+        "HemisphereProfile",
         "MeasuredCrown",
         "Part",
         "Piston",
+        "PlugSeat",
         "Port",
+        "ProfilePoint",
         "Probe",
         "RollerBearing",
         "Running",
@@ -134,6 +149,7 @@ _HOME = {
         "SquishBand",
         "StockItem",
         "StudPattern",
+        "ToroidalProfile",
         "Witness",
     ),
     "topend.quantities": ("Finding", "Output", "glossary"),

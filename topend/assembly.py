@@ -26,6 +26,7 @@ from topend.parts import (
 )
 from topend.physics import squish, wiring
 from topend.physics.wiring import Structure
+from topend.physics.wiring.profile import AGREE
 from topend.physics.wiring.geometry import GAP_AT
 from topend.quantities import INPUTS, STATUS
 from topend.units import KINDS, Limits, StatedQuantity, StatedValueError, from_si, stated
@@ -416,10 +417,21 @@ def _tag_head(tags: set[str], head: Head, values: dict[str, float], limits: dict
         tags.add(f"head.volume_datum:{head.volume_datum}")
         if head.recess_diameter is not None:
             tags.add("head.recess:stated")
+    if head.profile is not None:
+        tags |= head.profile.tags()
     if head.volume_basis == "engraved" and head.chamber_volume is not None and head.chamber_volume.stated_limits is None:
         value = values["head.chamber_volume"]
         limits["head.chamber_volume"] = Limits(value - ENGRAVED_LIMITS, value + ENGRAVED_LIMITS)
         noted["head.chamber_volume"] = "chamber volume engraved, not measured: ± 0.3 cc"
+    if head.profile is not None and head.chamber_volume is not None:
+        tags.add(f"head.chamber_slack:{_slack(head.chamber_volume, limits.get('head.chamber_volume'))!r}")
+
+
+def _slack(volume: StatedQuantity, ends: Limits | None) -> float:
+    """How far a chamber volume may lie from its half-section's: to its limits, else half of its last written decimal."""
+    if ends is not None:
+        return max(ends.high - volume.si, volume.si - ends.low)
+    return volume.si_resolution or 1e-9 * volume.si
 
 
 def _tag_crown(tags: set[str], path: str, piston: Piston | None) -> None:
@@ -558,6 +570,21 @@ def _roof_words(top: float, values: dict[str, Any]) -> str:
     below = float(np.atleast_1d(values.get("piston.timing_depth", 0.0))[0]) * 1e3
     counted = f", {top:.3f} by what seals, {below:.3f} under the crown's edge" if below > 0.0 else ""
     return f"{top + below:.3f} below the deck{counted}"
+
+
+def _disagreement(row: Row, values: dict[str, Any]) -> str:
+    """What a head states that its half-section does not have."""
+    for stated_at, made_at in AGREE:
+        if {stated_at, made_at} <= set(row.values) and abs(row.values[stated_at] - row.values[made_at]) > 1e-9:
+            unit = INPUTS[stated_at].unit
+            one, other = (f"{from_si(row.values[path], unit):.4f} {unit}" for path in (stated_at, made_at))
+            return f"{stated_at} is {one}, and its half-section has {other}; leave it out, so that it follows from the half-section"
+    swept, volume = (from_si(float(np.atleast_1d(values[name])[0]), "cc") for name in ("head.profile.volume", "head.band_volume"))
+    slack = from_si(float(row.structure.choice("head.chamber_slack") or 0.0), "cc")
+    return (
+        f"the chamber volume is stated as {volume:.4f} cc, and its half-section sweeps {swept:.4f} cc, {abs(volume - swept):.4f} cc apart "
+        f"where {slack:.4f} cc are within its limits or its last decimal; leave chamber_volume out, or correct the half-section"
+    )
 
 
 def _wider(what: str, size: float, other: str, limit: float) -> str:

@@ -117,6 +117,7 @@ class Status:
 _GEOMETRY = "geometry (docs/datum-and-signs.md)"
 
 _SKIRT = "the skirt's lower edge over the exact slider-crank"
+_SECTION = "lines and arcs about the axis, by Green and Pappus"
 _WINDOWS = "geometry of rounded windows over the exact slider-crank"
 _GROWTH = "length × mean expansion × rise, summed over the stack"
 _ROLLERS = "contact of steel (Palmgren, in Harris, Rolling Bearing Analysis; from memory) summed after Sjövall"
@@ -152,6 +153,19 @@ OUTPUTS: Final[dict[str, Output]] = {
             "Least axial distance between crown and head over the whole crown, where the head's shape is known.",
             _GEOMETRY,
         ),
+        Output(
+            "chamber_volume",
+            "cc",
+            "Space of the head above the plane through the band's outer edge, plug as fitted.",
+            _GEOMETRY,
+            3,
+            True,
+        ),
+        Output("chamber_area", "mm²", "Area of the head's half-section, from the axis to the band's outer edge.", _SECTION, 1, True),
+        Output("chamber_surface", "mm²", "Surface of head that the chamber sees, band and plug's face counted.", _SECTION, 0, True),
+        Output("chamber_depth", "mm", "Greatest height of the chamber above the band-edge plane.", _SECTION, when_named=True),
+        Output("chamber_centroid_radius", "mm", "Centroid of the head's half-section: its distance from the axis.", _SECTION, when_named=True),
+        Output("chamber_centroid_height", "mm", "The same: its height above the band-edge plane.", _SECTION, when_named=True),
         Output("swept_volume", "cc", "Bore area times piston travel.", _GEOMETRY, 2),
         Output("crown_volume", "cc", "Volume of the piston crown above its edge plane; a dish is negative.", _GEOMETRY, 2),
         Output(
@@ -432,6 +446,30 @@ INPUTS: Final[dict[str, Input]] = {
         Input("head.band.outer_diameter", "mm", "Outer diameter of the squish band."),
         Input("head.band.inner_diameter", "mm", "Inner diameter of the squish band."),
         Input("head.band.angle", "deg", "Band angle, positive when the band rises toward the centre."),
+        Input("head.profile.band.outer_diameter", "mm", "Outer diameter of the band, in the half-section."),
+        Input("head.profile.band.inner_diameter", "mm", "Inner diameter of the band, in the half-section: the bowl's opening."),
+        Input("head.profile.band.angle", "deg", "Band angle in the half-section, 0 or more: rising toward the centre."),
+        Input("head.profile.depth", "mm", "Height of bowl, roof or rim above the band's inner edge."),
+        Input("head.profile.bowl_radius", "mm", "Radius of the ball that a bowl is a cap of."),
+        Input("head.profile.wall_height", "mm", "Height of the wall, parallel to the axis, under a hemisphere."),
+        Input("head.profile.corner_radius", "mm", "Radius of the rounding between wall and roof."),
+        Input("head.profile.roof_diameter", "mm", "Diameter at which a conical wall meets the flat roof, without its rounding."),
+        Input("head.profile.rim_radius", "mm", "Radius of the arc of a toroidal rim."),
+        Input("head.profile.boss_height", "mm", "Height of the boss's flat face above the band's inner edge."),
+        Input("head.profile.points.N.radius", "mm", "Distance of a corner from the axis; N counts from 0, the band's outer edge."),
+        Input("head.profile.points.N.height", "mm", "Height of a corner above the band-edge plane."),
+        Input(
+            "head.profile.points.N.arc_radius",
+            "mm",
+            "Radius of the arc from the corner before: positive where the chamber bulges outward, negative where metal bulges in.",
+        ),
+        Input("head.profile.plug.thread_diameter", "mm", "Nominal diameter of the plug's thread."),
+        Input("head.profile.plug.thread_pitch", "mm", "Pitch of the plug's thread."),
+        Input("head.profile.plug.face_diameter", "mm", "Flat at the plug's hole in the chamber; not given: the thread's diameter."),
+        Input("head.profile.plug.thread_length", "mm", "Plug's seat down to the chamber, along the thread."),
+        Input("head.profile.plug.seat_height", "mm", "Plug's seat above the band-edge plane."),
+        Input("head.profile.plug.reach", "mm", "Length of the plug's thread from its seat."),
+        Input("head.profile.plug.nose_volume", "cc", "What is open in the plug's nose beyond its thread; negative where it fills more."),
         Input("base.thickness", "mm", "Whole base gasket stack, fitted."),
         Input("base_gaskets.N.thickness", "mm", "Nominal thickness of one base gasket; N counts from 0."),
         Input("base_gaskets.N.opening", "mm", "Diameter of a base gasket's round opening, which goes over the cylinder's skirt."),
@@ -486,6 +524,8 @@ STATUS: Final[dict[str, Status]] = {
         Status(15, "seal_mismatch", "Head gaskets under a head that seals by O-ring alone."),
         Status(16, "inlet_never_opens", "An inlet's floor lies above the skirt's lower edge at TDC: it never opens."),
         Status(17, "inlet_never_shuts", "An inlet's floor lies below the skirt's lower edge at BDC: it never shuts."),
+        Status(20, "profile_impossible", "The head's half-section crosses itself, or leaves what it may be."),
+        Status(21, "profile_disagrees", "The head states a band or a chamber volume that its half-section does not have."),
     )
 }
 

@@ -8,6 +8,17 @@ from topend.parts.gasket import Gasket, GasketSet, StockItem
 from topend.parts.head import FlushHead, Head, SpigotHead, SquishBand
 from topend.parts.piston import ConeCrown, Crown, DishCrown, FlatCrown, MeasuredCrown, Piston, SphereCrown
 from topend.parts.probe import Probe
+from topend.parts.profile import (
+    BathtubProfile,
+    BowlProfile,
+    ConeProfile,
+    ContourProfile,
+    HemisphereProfile,
+    PlugSeat,
+    Profile,
+    ProfilePoint,
+    ToroidalProfile,
+)
 from topend.parts.provenance import Origin, Provenance
 from topend.parts.reading import AssembledVolume, DeckReading
 from topend.parts.studs import StudPattern
@@ -16,7 +27,11 @@ from topend.parts.witness import Witness
 __all__ = [
     "AssembledVolume",
     "BallBearing",
+    "BathtubProfile",
+    "BowlProfile",
     "ConeCrown",
+    "ConeProfile",
+    "ContourProfile",
     "Crank",
     "Crown",
     "Cylinder",
@@ -27,12 +42,16 @@ __all__ = [
     "Gasket",
     "GasketSet",
     "Head",
+    "HemisphereProfile",
     "MeasuredCrown",
     "Origin",
     "Part",
     "Piston",
+    "PlugSeat",
     "Port",
     "Probe",
+    "Profile",
+    "ProfilePoint",
     "Provenance",
     "RollerBearing",
     "Running",
@@ -41,5 +60,6 @@ __all__ = [
     "SquishBand",
     "StockItem",
     "StudPattern",
+    "ToroidalProfile",
     "Witness",
 ]

@@ -266,6 +266,8 @@ _EXPECTED = {
     "less_than_equal": "at most {le}",
     "greater_than": "more than {gt}",
     "json_invalid": "JSON ({error})",
+    "too_short": "a list of at least {min_length}",
+    "too_long": "a list of at most {max_length}",
     "string_too_short": "a text of at least {min_length} characters",
     "string_too_long": "a text of at most {max_length} characters",
     "string_pattern_mismatch": "a text like {pattern}",

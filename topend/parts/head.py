@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
+from topend.parts.band import SquishBand
 from topend.parts.base import Part, stated_field
 from topend.parts.crank import ZERO_LENGTH
 from topend.parts.metal import Metal
+from topend.parts.profile import Profile
 from topend.parts.studs import StudPattern
-from topend.units import Expansion, Length, NonNegativeLength, PositiveLength, PositiveVolume, SharpAngle
+from topend.units import Expansion, Length, NonNegativeLength, PositiveLength, PositiveVolume
 
 __all__ = ["FlushHead", "Head", "Seal", "SpigotHead", "SquishBand"]
 
@@ -19,19 +21,8 @@ Seal = Literal["gasket", "o-ring", "both"]
 _SEAL = "How it seals: gasket, o-ring (which adds no thickness and takes no gasket), or both."
 _BASIS = "Where the volume is from: measured, or engraved on the head (then ± 0.3 cc is assumed unless limits are given)."
 _STUDS = "Its holes for the cylinder's studs."
+_PROFILE = "Its half-section, from which band and chamber volume follow."
 _KIND = "Which kind of head it is; written in files, never needed in code."
-
-
-class SquishBand(Part):
-    """The squish band of a head; `angle` is positive when it rises toward the centre.
-
-    >>> SquishBand(outer_diameter="47.2 mm", inner_diameter="33.0 mm", angle="9 deg").angle
-    <Quantity(9 deg)>
-    """
-
-    outer_diameter: PositiveLength | None = stated_field("head.band.outer_diameter")
-    inner_diameter: PositiveLength | None = stated_field("head.band.inner_diameter")
-    angle: SharpAngle | None = stated_field("head.band.angle")
 
 
 class FlushHead(Part):
@@ -51,6 +42,7 @@ class FlushHead(Part):
     )
     volume_basis: Literal["measured", "engraved"] = Field(default="measured", description=_BASIS)
     band: SquishBand | None = Field(default=None, description="Its squish band.")
+    profile: Profile | None = Field(default=None, description=_PROFILE)
     plug_height: Length | None = stated_field("head.plug_height")
     plug_radius: NonNegativeLength | None = stated_field("head.plug_radius")
     seal: Seal = Field(default="gasket", description=_SEAL)
@@ -73,6 +65,7 @@ class SpigotHead(Part):
     chamber_volume: PositiveVolume | None = stated_field("head.chamber_volume")
     volume_basis: Literal["measured", "engraved"] = Field(default="measured", description=_BASIS)
     band: SquishBand | None = Field(default=None, description="Its squish band.")
+    profile: Profile | None = Field(default=None, description=_PROFILE)
     plug_height: Length | None = stated_field("head.plug_height")
     plug_radius: NonNegativeLength | None = stated_field("head.plug_radius")
     seal: Seal = Field(default="gasket", description=_SEAL)

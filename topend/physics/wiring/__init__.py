@@ -9,9 +9,10 @@ To add a quantity: write its kernel in the module of its subject, add a `Node` t
 """
 
 from topend.physics.wiring.closing import CLOSING_PARTS
-from topend.physics.wiring.collisions import COLLISIONS, NOTHING, SIZES, Check, checks, masks, status
+from topend.physics.wiring.collisions import COLLISIONS, NOTHING, SIZES, Check, checks, masks, profile_plan, status
 from topend.physics.wiring.graph import Assumption, Missing, Node, Plan, Structure
 from topend.physics.wiring.planning import plan, run
+from topend.physics.wiring.profile import fault_words
 from topend.physics.wiring.recording import record
 
 __all__ = [
@@ -26,8 +27,10 @@ __all__ = [
     "Plan",
     "Structure",
     "checks",
+    "fault_words",
     "masks",
     "plan",
+    "profile_plan",
     "record",
     "run",
     "status",

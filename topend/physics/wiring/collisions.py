@@ -11,6 +11,7 @@ import numpy as np
 
 from topend.physics.wiring.graph import Plan, Structure
 from topend.physics.wiring.planning import plan
+from topend.physics.wiring.profile import AGREE, profile_faults, volumes_agree
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,11 +114,28 @@ def _opening_checks(structure: Structure) -> list[Check]:
     return [Check("opening_inside_bore", (path, "cylinder.bore"), lambda opening, bore: opening < bore) for path in paths]
 
 
+def profile_plan(structure: Structure) -> Plan:
+    """The plan for all that the faults of a half-section take, as far as it can be had."""
+    return plan(structure, tuple(dict.fromkeys(name for fault in profile_faults(structure) for name in fault.takes)))
+
+
+def _profile_checks(structure: Structure) -> list[Check]:
+    made = [Check("profile_impossible", fault.takes, fault.applies) for fault in profile_faults(structure)]
+    both = [pair for pair in AGREE if set(pair) <= structure.given]
+    # a nanometre, or a billionth of a radian
+    made += [Check("profile_disagrees", pair, lambda one, other: ~(np.abs(one - other) <= 1e-9)) for pair in both]
+    volumes = volumes_agree(structure)
+    if volumes is not None:
+        slack = float(structure.choice("head.chamber_slack") or 0.0)
+        made.append(Check("profile_disagrees", volumes, lambda one, other: ~(np.abs(one - other) <= slack)))
+    return made
+
+
 @functools.lru_cache(maxsize=1024)
 def checks(structure: Structure, sizes: bool) -> tuple[tuple[Check, ...], Plan]:
     """The checks that can be judged under `structure`, and the plan for what they take; `sizes` as well, or not."""
     stated = [Check("not_a_size", (path,), lambda size: ~(size > 0.0)) for path in _STATED_SIZES if path in structure.given]
-    possible = [*((*SIZES, *stated) if sizes else ()), *COLLISIONS, *_opening_checks(structure)]
+    possible = [*((*SIZES, *stated) if sizes else ()), *COLLISIONS, *_opening_checks(structure), *_profile_checks(structure)]
     judged = tuple(
         check for check in possible if (check.tag is None or check.tag in structure.tags) and not plan(structure, check.takes).missing
     )

@@ -189,7 +189,7 @@ def fixed_nodes() -> list[Node]:
         node("crown.volume_beyond", difference, now="crown.shape_volume", then="crown.outer_volume"),
         node("squish_mean", squish.squish_mean, squish_edge="squish_edge", crown_volume_in_band="head.band.crown_volume", **over, **BAND),
         node(
-            "contact_min",
+            "contact.beside_bowl",
             squish.contact_least,
             least_on_crown="squish.on_crown",
             squish_edge="squish_edge",

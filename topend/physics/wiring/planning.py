@@ -14,6 +14,7 @@ from topend.physics.wiring.deck import deck_nodes
 from topend.physics.wiring.geometry import crown_nodes, fixed_nodes, gasket_nodes
 from topend.physics.wiring.graph import Missing, Node, Plan, Structure
 from topend.physics.wiring.hot import hot_nodes
+from topend.physics.wiring.profile import profile_nodes
 from topend.physics.wiring.skirt import skirt_nodes
 from topend.physics.wiring.timing import port_nodes, window_nodes
 
@@ -30,6 +31,7 @@ def _nodes(structure: Structure) -> dict[str, tuple[Node, ...]]:
     made += gasket_nodes(structure, "head_gaskets", "head_gasket.thickness")
     made += deck_nodes(structure)
     made += volume_nodes(structure)
+    made += profile_nodes(structure)
     made += port_nodes(structure)
     made += closing_nodes(structure)
     made += hot_nodes(structure)
