@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import importlib
+import importlib.metadata
 import json
 import os
 import re
+import shlex
+import shutil
 import signal
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -382,3 +386,217 @@ def test_the_installed_command_is_this_one() -> None:
     scripts = re.search(r"^topend = \"([\w.]+):(\w+)\"$", (ROOT / "pyproject.toml").read_text(encoding="utf-8"), flags=re.MULTILINE)
     assert scripts is not None
     assert getattr(importlib.import_module(scripts[1]), scripts[2]) is cli.main
+
+
+# --- a terminal ------------------------------------------------------------------------------------------------------
+
+
+def at_a_terminal(*arguments: object, columns: int = 80, **environment: str) -> tuple[int, str, str]:
+    """Run a command with its output on a terminal of its own: exit code, what it shows, and that without colours."""
+    pty = pytest.importorskip("pty", reason="terminals of POSIX")
+    master, slave = pty.openpty()
+    env = {**ENVIRONMENT, "TERM": "xterm-256color", "COLUMNS": str(columns), **environment}
+    with subprocess.Popen(
+        [sys.executable, "-W", "error", "-c", "import sys; from topend.cli import main; sys.exit(main())", *map(str, arguments)],
+        stdin=subprocess.DEVNULL,
+        stdout=slave,
+        stderr=slave,
+        cwd=ROOT,
+        env=env,
+    ) as running:
+        os.close(slave)
+        heard = b""
+        while True:
+            try:
+                some = os.read(master, 65536)
+            except OSError:
+                break
+            if not some:
+                break
+            heard += some
+        code = running.wait(timeout=60)
+    os.close(master)
+    shown = heard.decode().replace("\r\n", "\n")
+    return code, shown, re.sub(r"\x1b\[[\d;?]*[a-zA-Z]", "", shown)
+
+
+def test_on_a_terminal_the_same_text_has_colours_unless_they_are_not_wanted() -> None:
+    piped = command("card", EXAMPLE).stdout.decode()
+    code, shown, plain = at_a_terminal("card", EXAMPLE)
+    assert code == 0
+    assert "\x1b[1mWARNINGS" in shown
+    assert plain == piped
+    assert "\x1b[1m" not in at_a_terminal("card", EXAMPLE, NO_COLOR="1", TERM="dumb")[1]
+
+
+def test_on_a_terminal_lists_are_as_wide_as_it_is() -> None:
+    lengths = {}
+    for columns in (80, 130):
+        code, _, plain = at_a_terminal("names", columns=columns)
+        assert code == 0
+        lines = [line.rstrip() for line in plain.splitlines()]
+        assert max(map(len, lines)) <= columns
+        for name in (*OUTPUTS, *INPUTS):
+            # a name is typed again: whole, on one line
+            assert any(line.split()[:1] == [name] for line in lines), name
+        lengths[columns] = len(lines)
+    assert lengths[130] < lengths[80]
+
+
+def test_long_work_shows_how_far_it_has_come_on_a_terminal_alone(tmp_path: Path) -> None:
+    work = ("study", EXAMPLE, "--vary", "head.recess_offset=-1.5:0:0.005 mm", "--sample", 500, "--outputs", "squish_min")
+    code, shown, _ = at_a_terminal(*work)
+    assert code == 0
+    assert "working out" in shown
+    assert re.search(r"\d+/150500 rows", re.sub(r"\x1b\[[\d;?]*[a-zA-Z]", "", shown))
+    piped = command(*work)
+    assert (piped.returncode, piped.stderr) == (0, b"")
+    assert b"working out" not in piped.stdout
+
+
+# --- help, and completion --------------------------------------------------------------------------------------------
+
+
+def commands_and_groups() -> list[tuple[str, ...]]:
+    import typer
+
+    from topend.cli.app import build_app
+
+    found: list[tuple[str, ...]] = []
+
+    def walk(command: object, path: tuple[str, ...]) -> None:
+        found.append(path)
+        for name, inner in getattr(command, "commands", {}).items():
+            walk(inner, (*path, name))
+
+    walk(typer.main.get_command(build_app()), ())
+    return found
+
+
+def test_every_module_of_a_command_is_gathered() -> None:
+    from topend.cli import app
+
+    having = {
+        path.stem for path in (ROOT / "topend" / "cli").glob("*.py") if re.search(r"^def add\(", path.read_text(), flags=re.MULTILINE)
+    }
+    assert having == {module.__name__.rpartition(".")[2] for module in app.COMMANDS}
+
+
+@pytest.mark.parametrize("path", commands_and_groups(), ids=lambda path: " ".join(path) or "topend")
+def test_the_help_of_every_command_shows_an_example_that_runs(path: tuple[str, ...], topend_says, tmp_path: Path, monkeypatch) -> None:
+    shown = topend_says(*path, "--help")
+    assert (shown.code, shown.err) == (0, "")
+    assert max(map(len, shown.out.splitlines())) <= 80
+    assert "..." not in "".join(line for line in shown.out.splitlines() if re.match(r"  \w", line))
+    found = re.search(r"^  Example: (topend .*(?:\n      .*)*)", shown.out, flags=re.MULTILINE)
+    assert found is not None, f"topend {' '.join(path)} --help shows no example; epilog=example(...) of topend/cli/options.py makes one"
+    line = shlex.split(found[1].replace("\\\n", " ").partition(" > ")[0])
+    assert tuple(line[1 : 1 + len(path)]) == path or line[1 : 2 + len(path)][0] == (path[0] if path else line[1])
+    # from the root of a repository, as who reads it would: a copy, to be written into
+    for folder in ("docs", "datapacks"):
+        shutil.copytree(ROOT / folder, tmp_path / folder)
+    monkeypatch.chdir(tmp_path)
+    ran = topend_says(*line[1:])
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out.strip()
+
+
+def completed(words: str, shell: str = "bash") -> list[str]:
+    env = {**ENVIRONMENT, "_TOPEND_COMPLETE": f"complete_{shell}", "COMP_WORDS": words, "COMP_CWORD": str(len(words.split(" ")) - 1)}
+    done = command(env=env)
+    assert done.stderr == b""
+    return done.stdout.decode().split()
+
+
+def test_a_shell_completes_commands_options_and_names() -> None:
+    assert completed("topend me") == ["measure"]
+    assert "--where" in completed("topend study job.toml --")
+    assert completed("topend fit job.toml --target squish_m") == ["squish_min", "squish_mean"]
+    assert completed("topend study job.toml --vary head.rec") == [path for path in INPUTS if path.startswith("head.rec")]
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_the_script_for_a_shell_is_printed(shell: str) -> None:
+    # told which shell, as there may be none above the tests for it to find
+    done = command("--show-completion", shell, env={**ENVIRONMENT, "_TYPER_COMPLETE_TEST_DISABLE_SHELL_DETECTION": "1"})
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert f"_TOPEND_COMPLETE=complete_{shell}".encode() in done.stdout
+
+
+# --- the doctor ------------------------------------------------------------------------------------------------------
+
+
+def test_doctor_tells_versions_extras_and_packs(topend_says) -> None:
+    told = json.loads(topend_says("doctor", "--packs", ROOT / "datapacks" / "fellside", "--json").out)
+    assert told["topend"] == topend.__version__
+    assert {one["name"] for one in told["packages"]} == {"numpy", "scipy", "pint", "pydantic", "pluggy"}
+    for one in told["packages"]:
+        assert one["installed"] == importlib.metadata.version(one["name"])
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["optional-dependencies"]
+    assert set(told["extras"]) == set(project) - {"test", "bench", "all"}
+    assert [(pack["id"], pack["usable"]) for pack in told["packs"]] == [("fellside", True)]
+    text = topend_says("doctor", "--packs", ROOT / "datapacks" / "fellside")
+    assert (text.code, text.err) == (0, "")
+    for word in ("PACKAGES", "EXTRAS", "PACKS", "PROBLEMS", "None found.", "fellside 1.0.0", "numpy"):
+        assert word in text.out
+    assert max(map(len, text.out.splitlines())) <= 80 or str(ROOT) in text.out
+
+
+def test_doctor_exits_with_1_and_says_what_is_wrong(topend_says, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    (tmp_path / "bad").mkdir()
+    (tmp_path / "bad" / "pack.toml").write_text("format = 1\nid = 7\n", encoding="utf-8")
+    ran = topend_says("doctor", "--packs", tmp_path / "bad")
+    assert (ran.code, ran.err) == (1, "")
+    assert "  ! " in ran.out
+    assert "pack.toml" in ran.out.replace("\n    ", "")
+
+    def version(name: str) -> str:
+        if name == "rich":
+            raise importlib.metadata.PackageNotFoundError(name)
+        return {"numpy": "1.9.3", "pyarrow": "16.1"}.get(name, "9999.0")
+
+    monkeypatch.setattr(importlib.metadata, "version", version)
+    ran = topend_says("doctor")
+    assert ran.code == 1
+    assert "  ! numpy 1.9.3: older than 1.26; pip install 'topend' again\n" in ran.out
+    assert "  ! pyarrow 16.1: older than 17; pip install --upgrade 'topend[cluster]'\n" in ran.out
+    assert "not complete: rich; pip install 'topend[cli]'" in ran.out
+
+
+# --- one mistake, one word -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("arguments", [["card", ""], ["measure", " "], ["verify", EXAMPLE, ""], ["fit", ""], ["study", ""]])
+def test_an_empty_file_name_is_not_the_folder(refuses, arguments: list[object]) -> None:
+    # as of a shell variable that was not set
+    assert "is empty; name a file; see topend" in refuses(*arguments)
+
+
+def test_a_job_file_given_for_readings_and_the_other_way_round(refuses) -> None:
+    said = (
+        f"{EXAMPLE}: is a job file, not a file of readings: readings are tables [[readings]]; `topend measure --sheet` prints what to read"
+    )
+    assert refuses("measure", EXAMPLE) == said
+    assert refuses("verify", EXAMPLE, EXAMPLE) == said
+    bench = EXAMPLE.with_name("readings-bench.toml")
+    assert refuses("card", bench) == (
+        f"{bench}: is a file of readings, not a job file; "
+        "work it out with `topend measure`, or name the job first, then it: `topend verify`"
+    )
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "message"),
+    [
+        ("--vary", "crank.strok=1:2:1 mm", "no input is called 'crank.strok'"),
+        ("--vary", "crank.stroke=40,41 mm", "crank.stroke value 0 needs a length"),
+        ("--where", "squish_mi=0.6 mm:", "no output is called 'squish_mi'"),
+        ("--where", "squish_min=0.6:", "where squish_min: the lower limit needs a length"),
+        ("--where", "squish_min=2 mm:1 mm", "where squish_min has its lower limit 2 mm above its upper 1 mm"),
+        ("--best", "squish_mi", "no output is called 'squish_mi'"),
+        ("--best", "squish_min=3", "the target needs a length"),
+        ("--outputs", "a,b", "no output is called 'a'"),
+    ],
+)
+def test_a_study_names_the_option_at_fault(refuses, option: str, value: str, message: str) -> None:
+    assert refuses("study", EXAMPLE, option, value).startswith(f"{option} {value!r}: {message}")

@@ -129,6 +129,9 @@ class _Reader:
             given = f"is {table.get('format')!r}; this version of topend reads format {FORMAT}"
             self._refuse("format", given if "format" in table else f"is missing: format = {FORMAT}")
             self._stop()
+        if "readings" in table and not set(table) & set(TopEnd.model_fields):
+            said = "is a file of readings, not a job file; work it out with `topend measure`, or name the job first, then it: `topend verify`"
+            raise JobError(self._file.file, [Problem("", said)])
         title = table.get("title", self._path.stem)
         if not isinstance(title, str):
             self._refuse("title", f"must be a text; got {_short(title)}")

@@ -9,12 +9,13 @@ from typing import Annotated, Final
 
 import typer
 
-from topend.cli import card, fit, measure, names, packs, study, verify
+from topend.cli import card, doctor, fit, measure, names, packs, study, verify
+from topend.cli.options import example
 from topend.cli.printing import show
 
 __all__ = ["build_app"]
 
-COMMANDS: Final = (card, fit, measure, verify, study, names, packs)
+COMMANDS: Final = (card, fit, measure, verify, study, names, packs, doctor)
 
 
 def build_app() -> typer.Typer:
@@ -22,8 +23,8 @@ def build_app() -> typer.Typer:
     app = typer.Typer(
         name="topend",
         help="Squish, compression and port timing of small two-strokes: parts in, figures out.",
-        epilog="Example: topend card docs/examples/fell50.toml",
-        add_completion=False,
+        epilog=example("topend card docs/examples/fell50.toml"),
+        add_completion=True,
         pretty_exceptions_enable=False,
         rich_markup_mode=None,
         invoke_without_command=True,

@@ -2,7 +2,7 @@
 
 import typer
 
-from topend.cli.options import AsJson, JobFile
+from topend.cli.options import AsJson, JobFile, example
 from topend.cli.printing import ascii_only, show
 
 __all__ = ["add"]
@@ -11,9 +11,12 @@ __all__ = ["add"]
 def add(app: typer.Typer) -> None:
     """Add the command to an app."""
 
-    @app.command(epilog="Example: topend card my-engine.toml --json")
+    @app.command(epilog=example("topend card docs/examples/fell50.toml"))
     def card(job: JobFile, json: AsJson = False) -> None:
-        """Print the bench card of a job: parts, gaskets, gaps, volumes, ratios, timing, and what it assumed."""
+        """Print the bench card of a job.
+
+        Warnings, parts, gaskets, gaps, volumes, ratios, timing, closing at speed, and what was assumed.
+        """
         from topend.job import load_job
         from topend.packs import Catalogue
         from topend.report import BenchCard

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
-from topend.cli.options import AsJson, JobFile
+from topend.cli.options import AsJson, JobFile, example, output_names
 from topend.cli.printing import ascii_only, show
 from topend.errors import FitError, did_you_mean
 
@@ -19,19 +19,31 @@ __all__ = ["add"]
 def add(app: typer.Typer) -> None:
     """Add the command to an app."""
 
-    @app.command(epilog='Example: topend fit my-engine.toml --target "squish_min=0.90 mm,0.08 mm" --at-most "exhaust_duration=190 deg"')
+    @app.command(
+        epilog=example(
+            "topend fit docs/examples/fell50.toml",
+            '--target "squish_min=0.90 mm,0.08 mm" --at-most "exhaust_duration=190 deg"',
+        )
+    )
     def fit(
         job: JobFile,
         json: AsJson = False,
         target: Annotated[
             list[str] | None,
-            typer.Option(metavar="NAME=VALUE,TOLERANCE", help="An output to bring to a value; may be repeated.", show_default=False),
+            typer.Option(
+                metavar="NAME=VALUE,TOLERANCE",
+                help="An output to bring to a value; may be repeated.",
+                show_default=False,
+                autocompletion=output_names,
+            ),
         ] = None,
         at_least: Annotated[
-            list[str] | None, typer.Option(metavar="NAME=VALUE", help="A lower limit; may be repeated.", show_default=False)
+            list[str] | None,
+            typer.Option(metavar="NAME=VALUE", help="A lower limit; may be repeated.", show_default=False, autocompletion=output_names),
         ] = None,
         at_most: Annotated[
-            list[str] | None, typer.Option(metavar="NAME=VALUE", help="An upper limit; may be repeated.", show_default=False)
+            list[str] | None,
+            typer.Option(metavar="NAME=VALUE", help="An upper limit; may be repeated.", show_default=False, autocompletion=output_names),
         ] = None,
         least_gap: Annotated[
             str | None,
@@ -39,10 +51,10 @@ def add(app: typer.Typer) -> None:
         ] = None,
         best: Annotated[int | None, typer.Option(metavar="N", help="How many of the best to show.", show_default=False, min=1)] = None,
     ) -> None:
-        """Choose head and gaskets from the job's drawer that bring the build to its targets.
+        """Choose the head and gaskets that bring a build to its targets.
 
-        Targets and limits are those of the job's [fit], each replaced by an option of the same name. That nothing fits is
-        an answer too: it exits with 0 and shows the nearest.
+        They come from the job's drawer. Targets and limits are those of the job's [fit], each replaced by an option of the
+        same name. That nothing fits is an answer too: it exits with 0 and shows the nearest.
         """
         from topend.job import load_job
         from topend.packs import Catalogue

@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from topend.cli.options import AsJson
+from topend.cli.options import AsJson, example, file_name
 from topend.cli.printing import ascii_only, show
 
 __all__ = ["add"]
@@ -13,7 +13,7 @@ __all__ = ["add"]
 def add(app: typer.Typer) -> None:
     """Add the command to an app."""
 
-    @app.command(epilog="Example: topend measure docs/examples/readings-bench.toml --json")
+    @app.command(epilog=example("topend measure docs/examples/readings-bench.toml"))
     def measure(
         readings: Annotated[
             str | None,
@@ -21,13 +21,17 @@ def add(app: typer.Typer) -> None:
                 metavar="READINGS.toml",
                 help="The file of readings; with --sheet or --questions a job file, for whose engine they are then.",
                 show_default=False,
+                callback=file_name,
             ),
         ] = None,
         json: AsJson = False,
         sheet: Annotated[bool, typer.Option("--sheet", help="Print a blank sheet to fill at the bench, and stop.")] = False,
         questions: Annotated[bool, typer.Option("--questions", help="Print the questions for a customer far away, and stop.")] = False,
     ) -> None:
-        """Work out readings: each value with its uncertainty, and the terms it comes from."""
+        """Work out bench readings, each with its uncertainty.
+
+        Beside each stand the terms that its uncertainty comes from.
+        """
         from topend.measure.sheet import load_readings
         from topend.report.readings import ReadingsReport, question_sheet, reading_sheet
 

@@ -4,8 +4,8 @@ import json as as_text
 
 import typer
 
-from topend.cli.options import AsJson
-from topend.cli.printing import ascii_only, show
+from topend.cli.options import AsJson, example
+from topend.cli.printing import ascii_only, on_terminal, show, show_list
 
 __all__ = ["add"]
 
@@ -13,16 +13,19 @@ __all__ = ["add"]
 def add(app: typer.Typer) -> None:
     """Add the command to an app."""
 
-    @app.command(epilog="Example: topend names --json")
+    @app.command(epilog=example("topend names"))
     def names(json: AsJson = False) -> None:
-        """Print the glossary: the name, unit and meaning of every figure."""
+        """Print the glossary: name, unit and meaning of every figure."""
         from topend.quantities import glossary
         from topend.report import glossary_text
 
         rows = glossary()
-        show(_glossary_json(rows) if json else glossary_text(rows))
-
-
-def _glossary_json(rows: list[dict[str, str]]) -> str:
-    made = {row["name"]: {key: value for key, value in row.items() if key != "name"} for row in rows}
-    return as_text.dumps(made, indent=2, ensure_ascii=ascii_only())
+        if json:
+            made = {row["name"]: {key: value for key, value in row.items() if key != "name"} for row in rows}
+            show(as_text.dumps(made, indent=2, ensure_ascii=ascii_only()))
+        elif on_terminal():
+            for role, title in (("output", "Outputs: what is worked out"), ("input", "Inputs: what is stated, by path")):
+                listed = [(row["name"], row["unit"], row["meaning"]) for row in rows if row["role"] == role]
+                show_list(title, ("name", "unit", "meaning"), listed)
+        else:
+            show(glossary_text(rows))

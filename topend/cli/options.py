@@ -1,15 +1,48 @@
 """Arguments and options that several commands have."""
 
+from collections.abc import Iterator
 from typing import Annotated
 
 import typer
 
-__all__ = ["AsJson", "Beside", "JobFile"]
+__all__ = ["AsJson", "Beside", "JobFile", "example", "file_name", "input_paths", "output_names"]
 
-JobFile = Annotated[str, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False)]
+
+def file_name(given: str | None) -> str | None:
+    """The name of a file as it was given. An empty one, as of a shell variable that was not set, is refused: it would be the folder."""
+    if given is not None and not given.strip():
+        raise typer.BadParameter("is empty; name a file")
+    return given
+
+
+def output_names(incomplete: str) -> Iterator[str]:
+    """Names of outputs to complete what was begun."""
+    from topend.quantities import OUTPUTS
+
+    return (name for name in OUTPUTS if name.startswith(incomplete))
+
+
+def input_paths(incomplete: str) -> Iterator[str]:
+    """Paths of inputs to complete what was begun."""
+    from topend.quantities import INPUTS
+
+    return (path for path in INPUTS if path.startswith(incomplete))
+
+
+JobFile = Annotated[str, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False, callback=file_name)]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the same figures as JSON.")]
 #: Folders of packs beside those that are found without.
 Beside = Annotated[
     list[str] | None,
     typer.Option("--packs", metavar="FOLDER", help="A pack's folder to look in too; may be repeated.", show_default=False),
 ]
+
+
+def example(*lines: str) -> str:
+    """The end of a command's help: a command line that can be typed as it stands, unbroken but where it is broken on purpose.
+
+    >>> print(example("topend card docs/examples/fell50.toml").strip())
+    Example: topend card docs/examples/fell50.toml
+    """
+    # the form feed of help texts: what follows it is not filled into lines anew
+    return "\b\n" + "Example: " + " \\\n    ".join(lines)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
-from topend.cli.options import AsJson, Beside
+from topend.cli.options import AsJson, Beside, example
 from topend.cli.printing import ascii_only, show
 
 if TYPE_CHECKING:
@@ -21,18 +21,22 @@ UNKEPT: Final = 1
 def add(to: typer.Typer) -> None:
     """Add the commands to an app."""
     app = typer.Typer(
-        help="Data packs: list them, show what is in them, check one, begin one.", no_args_is_help=True, rich_markup_mode=None
+        help="Data packs: list, show, check, begin one.",
+        epilog=example("topend packs list --packs datapacks/fellside"),
+        no_args_is_help=True,
+        rich_markup_mode=None,
     )
     to.add_typer(app, name="packs")
 
     def print_json(made: Any) -> None:
         show(json.dumps(made, indent=2, ensure_ascii=ascii_only()))
 
-    @app.command("list", epilog="Example: topend packs list --packs datapacks/fellside")
+    @app.command("list", epilog=example("topend packs list --packs datapacks/fellside"))
     def list_packs(packs: Beside = None, json: AsJson = False) -> None:
-        """List the packs that are found: given folders, folders in TOPEND_PACKS, and installed packs.
+        """List the packs that are found, and what cannot be used.
 
-        What cannot be used is listed below, with file, line and key.
+        Looked at are given folders, folders in TOPEND_PACKS, and installed packs. What cannot be used is listed below, with
+        file, line and key.
         """
         catalogue = _catalogue(packs)
         if json:
@@ -40,13 +44,16 @@ def add(to: typer.Typer) -> None:
         else:
             show(_listing(catalogue))
 
-    @app.command("show", epilog="Example: topend packs show fellside/rigg50-barrel --packs datapacks/fellside")
+    @app.command("show", epilog=example("topend packs show fellside/rigg50-barrel --packs datapacks/fellside"))
     def show_id(
         name: Annotated[str, typer.Argument(metavar="ID", help="A pack, or a part as pack/part.", show_default=False)],
         packs: Beside = None,
         json: AsJson = False,
     ) -> None:
-        """Show a pack or a part: what it says, where it is from and, of a cylinder, what goes on it."""
+        """Show a pack or a part.
+
+        What it says, where it is from and, of a cylinder, what goes on it.
+        """
         catalogue = _catalogue(packs)
         made = _part_shown(catalogue, name) if "/" in name else _pack_shown(catalogue, name)
         if json:
@@ -54,13 +61,13 @@ def add(to: typer.Typer) -> None:
         else:
             show(_part_text(made) if "/" in name else _pack_text(made))
 
-    @app.command(epilog="Example: topend packs check datapacks/fellside")
+    @app.command(epilog=example("topend packs check datapacks/fellside"))
     def check(
         folder: Annotated[str, typer.Argument(metavar="FOLDER", help="The pack's folder.", show_default=False)], json: AsJson = False
     ) -> None:
-        """Check a pack as its users' tools will: that it reads, says where it is from, and keeps to its measured cases.
+        """Check a pack as its users' tools will.
 
-        Exits with 1 where it does not.
+        That it reads, says where it is from, and keeps to its measured cases. Exits with 1 where it does not.
         """
         from topend.packs.testing import conformance, pack_in
 
@@ -82,17 +89,20 @@ def add(to: typer.Typer) -> None:
         if not kept:
             raise typer.Exit(UNKEPT)
 
-    @app.command(epilog="Example: topend packs new my-workshop --package")
+    @app.command(epilog=example("topend packs new my-workshop --package"))
     def new(
         folder: Annotated[str, typer.Argument(metavar="FOLDER", help="Where; its name becomes the pack's id.", show_default=False)],
         package: Annotated[bool, typer.Option("--package", help="Make a package around it that can be published.")] = False,
     ) -> None:
-        """Begin a new pack: a folder with an example family in it, to be replaced figure by figure."""
+        """Begin a new pack: a folder with an example family in it.
+
+        The example is to be replaced figure by figure.
+        """
         from topend.packs.scaffold import new_pack
 
         show("\n".join(["made:", *(f"  {path}" for path in new_pack(folder, package=package))]))
 
-    @app.command(epilog="Example: topend packs schema > pack-schema.json")
+    @app.command(epilog=example("topend packs schema > pack-schema.json"))
     def schema() -> None:
         """Print the JSON Schema of the pack format, for editors."""
         from topend.packs.schema import pack_schema

@@ -1,14 +1,15 @@
 """``topend study``: every combination of values of a job."""
 
-from collections.abc import Iterable
+import contextlib
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from topend.cli.options import AsJson, JobFile
+from topend.cli.options import AsJson, JobFile, example, input_paths, output_names
 from topend.cli.printing import ascii_only, show
 from topend.cli.progress import progress
-from topend.errors import StudyError
+from topend.errors import StudyError, TopendError
 
 if TYPE_CHECKING:
     from topend.study import Study
@@ -19,7 +20,13 @@ __all__ = ["add"]
 def add(app: typer.Typer) -> None:
     """Add the command to an app."""
 
-    @app.command(epilog='Example: topend study my-engine.toml --vary "head.recess_offset=-1.5:0:0.05 mm" --best squish_velocity_peak')
+    @app.command(
+        epilog=example(
+            "topend study docs/examples/fell50.toml",
+            '--vary "head.recess_offset=-1.5:0:0.05 mm"',
+            '--where "squish_min=0.6 mm:" --best squish_velocity_peak',
+        )
+    )
     def study(
         job: JobFile,
         json: AsJson = False,
@@ -29,6 +36,7 @@ def add(app: typer.Typer) -> None:
                 metavar="PATH=VALUES",
                 help="An input and its values: start:stop:step and a unit, or values with commas between; may be repeated.",
                 show_default=False,
+                autocompletion=input_paths,
             ),
         ] = None,
         sample: Annotated[
@@ -38,10 +46,18 @@ def add(app: typer.Typer) -> None:
         seed: Annotated[int, typer.Option(metavar="S", help="Seed of the draws.", min=0)] = 0,
         where: Annotated[
             list[str] | None,
-            typer.Option(metavar="NAME=LOW:HIGH", help="Keep rows inside limits, either left out; may be repeated.", show_default=False),
+            typer.Option(
+                metavar="NAME=LOW:HIGH",
+                help="Keep rows inside limits, either left out; may be repeated.",
+                show_default=False,
+                autocompletion=output_names,
+            ),
         ] = None,
         outputs: Annotated[
-            str | None, typer.Option(metavar="NAME,NAME", help="The outputs; not given: all that can be had.", show_default=False)
+            str | None,
+            typer.Option(
+                metavar="NAME,NAME", help="The outputs; not given: all that can be had.", show_default=False, autocompletion=output_names
+            ),
         ] = None,
         best: Annotated[
             str | None,
@@ -49,6 +65,7 @@ def add(app: typer.Typer) -> None:
                 metavar="NAME[=WAY]",
                 help="Show the best rows by an output: the largest, or =smallest, or the nearest to =VALUE.",
                 show_default=False,
+                autocompletion=output_names,
             ),
         ] = None,
         shown: Annotated[int, typer.Option("--show", metavar="N", help="How many of the best to show.", min=1)] = 10,
@@ -57,7 +74,9 @@ def add(app: typer.Typer) -> None:
         ] = None,
         threads: Annotated[int, typer.Option(metavar="N", help="How many threads work.", min=1)] = 1,
     ) -> None:
-        """Vary a job: every combination of the values, those inside your limits, their spread, and the best of them.
+        """Vary a job over every combination of values.
+
+        Shown are those inside your limits, their spread, and the best of them.
 
         The first --vary runs slowest. Refused combinations are counted by reason, and are rows of the folder too. A run
         that was stopped goes on where it was when the same command is given again.
@@ -69,7 +88,7 @@ def add(app: typer.Typer) -> None:
 
         read = load_job(job, Catalogue.discover())
         asked = _varied(Study(read.top), vary or (), sample, seed, where or ())
-        names = None if outputs is None else [name.strip() for name in outputs.split(",") if name.strip()]
+        names = None if outputs is None else _outputs(outputs)
         wanted = {} if best is None else {"n": shown, **_best(best)}
         folder = None
         if to is not None:
@@ -81,27 +100,48 @@ def add(app: typer.Typer) -> None:
         show(made.json(ascii_only=ascii_only()) if json else made.text)
 
 
+@contextlib.contextmanager
+def _option(name: str, text: str) -> Iterator[None]:
+    """What is wrong inside is the fault of this option, and says so."""
+    try:
+        yield
+    except TopendError as error:
+        raise StudyError(f"{name} {text!r}: {error}") from None
+
+
 def _varied(study: "Study", vary: Iterable[str], sample: int | None, seed: int, where: Iterable[str]) -> "Study":
     """The study with what the options set."""
     for text in vary:
         path, equals, values = (part.strip() for part in text.partition("="))
         if not equals or not values:
-            example = '"head.recess_offset=-1.5:0:0.05 mm"'
-            raise StudyError(f"--vary needs a path, =, and values, such as {example}; got {text!r}")
-        listed = values if ":" in values else [part.strip() for part in values.split(",")]
-        study = study.vary(path, listed)
+            shown = '"head.recess_offset=-1.5:0:0.05 mm"'
+            raise StudyError(f"--vary needs a path, =, and values, such as {shown}; got {text!r}")
+        with _option("--vary", text):
+            study = study.vary(path, values if ":" in values else [part.strip() for part in values.split(",")])
     limits: dict[str, tuple[Any, Any]] = {}
     for text in where:
         name, equals, ends = (part.strip() for part in text.partition("="))
         low, colon, high = (part.strip() for part in ends.partition(":"))
         if not equals or not colon or not (low or high):
-            example = '"squish_min=0.6 mm:", "compression_ratio=12:13"'
-            raise StudyError(f"--where needs a name, =, and limits with a colon between, such as {example}; got {text!r}")
+            shown = '"squish_min=0.6 mm:", "compression_ratio=12:13"'
+            raise StudyError(f"--where needs a name, =, and limits with a colon between, such as {shown}; got {text!r}")
         if name in limits:
             raise StudyError(f"--where names {name} twice; name it once")
-        limits[name] = (_limit(name, low), _limit(name, high))
+        with _option("--where", text):
+            limits[name] = (_limit(name, low), _limit(name, high))
+            study.where({name: limits[name]})
     study = study.where(limits)
     return study if sample is None else study.sample(sample, seed=seed)
+
+
+def _outputs(text: str) -> list[str]:
+    from topend.quantities import output
+
+    names = [name.strip() for name in text.split(",") if name.strip()]
+    if not names:
+        raise StudyError(f"--outputs needs names of outputs with commas between, such as squish_min,compression_ratio; got {text!r}")
+    with _option("--outputs", text):
+        return [output(name).name for name in names]
 
 
 def _limit(name: str, text: str) -> Any:
@@ -119,7 +159,16 @@ def _limit(name: str, text: str) -> Any:
 
 
 def _best(text: str) -> dict[str, Any]:
+    from topend.quantities import output
+    from topend.study_table import figure
+
     name, equals, way = (part.strip() for part in text.partition("="))
-    if not equals or way == "largest":
-        return {"best": name, "largest": True}
-    return {"best": name, "smallest": True} if way == "smallest" else {"best": name, "target": _limit(name, way)}
+    with _option("--best", text):
+        output(name)
+        if not equals or way == "largest":
+            return {"best": name, "largest": True}
+        if way == "smallest":
+            return {"best": name, "smallest": True}
+        target = _limit(name, way)
+        figure(name, target, "the target")
+        return {"best": name, "target": target}

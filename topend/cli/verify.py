@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from topend.cli.options import AsJson, JobFile
+from topend.cli.options import AsJson, JobFile, example, file_name
 from topend.cli.printing import ascii_only, show
 
 __all__ = ["add"]
@@ -13,13 +13,17 @@ __all__ = ["add"]
 def add(app: typer.Typer) -> None:
     """Add the command to an app."""
 
-    @app.command(epilog="Example: topend verify docs/examples/fell50.toml docs/examples/readings-assembled.toml")
+    @app.command(epilog=example("topend verify docs/examples/fell50.toml", "docs/examples/readings-assembled.toml"))
     def verify(
         job: JobFile,
-        readings: Annotated[str, typer.Argument(metavar="READINGS.toml", help="The readings after assembly.", show_default=False)],
+        readings: Annotated[
+            str, typer.Argument(metavar="READINGS.toml", help="The readings after assembly.", show_default=False, callback=file_name)
+        ],
         json: AsJson = False,
     ) -> None:
-        """Compare a job with readings taken after assembly: what was predicted, what was found, and whether they go together.
+        """Compare a job with readings taken after assembly.
+
+        What was predicted, what was found, and whether they go together.
 
         That they do not agree is an answer too: it exits with 0 and says which reading does not belong.
         """

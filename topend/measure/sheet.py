@@ -71,6 +71,10 @@ def load_readings(path: str | os.PathLike[str]) -> Readings:
             else f"is missing: format = {FORMAT}"
         )
         raise ReadingsError(file.file, [file.problem("format", said)])
+    if "readings" not in table and {"crank", "cylinder", "piston", "head", "deck"} & set(table):
+        # one mistake, one word: a line for each of its keys would hide it
+        said = "is a job file, not a file of readings: readings are tables [[readings]]; `topend measure --sheet` prints what to read"
+        raise ReadingsError(file.file, [Problem("", said)])
     for key in table:
         if key not in _KEYS:
             problems.append(
