@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
 
 import topend as te
@@ -162,6 +163,27 @@ def test_squish_velocity_out_of_its_range(code: str, limit: float, side: float) 
     assert code not in codes(inside)
 
 
+@pytest.mark.parametrize(
+    ("use", "low", "high", "told"),
+    [
+        ("road", 12.0, 25.0, "engines for the road are set to"),
+        ("trial", 8.0, 20.0, "engines that pull from low speeds are set to"),
+        ("racing", 20.0, 40.0, "racing engines are set to"),
+    ],
+)
+def test_squish_velocity_goes_by_use_and_never_fails_a_build(use: Any, low: float, high: float, told: str) -> None:
+    at_1000 = te.evaluate(engine(running=te.Running(crank_speed="1000 rpm"))).shown("squish_velocity_peak")
+
+    def at(peak: float) -> te.TopEnd:
+        return engine(running=te.Running(crank_speed=f"{peak / at_1000 * 1000.0} rpm", use=use))
+
+    for code, peak in (("squish_slow", low - 0.01), ("squish_fast", high + 0.01)):
+        found = the(code, at(peak))
+        assert found.message.endswith(f"the {low:g} to {high:g} m/s that {told}")
+        assert (found.severity, found.standing) == ("note", "memory")
+    assert not {"squish_slow", "squish_fast"} & {*codes(at(low + 0.01)), *codes(at(high - 0.01))}
+
+
 # --- gaskets, ring, passages -----------------------------------------------------------------------------------------
 
 
@@ -195,6 +217,132 @@ def test_passages_stepped_by_a_spacer() -> None:
     assert found.message == ("base_gaskets.1: its cut-outs reach out to 74 mm, the transfer passages to 76 mm: a step of 1.00 mm all along")
     assert (found.severity, found.margin) == ("warning", pytest.approx(-2.0))
     assert "passages_stepped" not in codes(engine(cylinder=cylinder, base_gaskets=gaskets[:1]))
+    # cut wider than the passages, beyond half a millimetre, it steps them too
+    wide = gaskets[1].replace(window_diameter="77.02 mm")
+    outside = the("passages_stepped", engine(cylinder=cylinder, base_gaskets=[wide]))
+    assert outside.message == (
+        "base_gaskets.0: its cut-outs reach out to 77.02 mm, the transfer passages to 76 mm: a step of 0.51 mm all along"
+    )
+    assert (outside.severity, outside.standing, outside.margin) == ("note", "memory", pytest.approx(0.02))
+    assert codes(engine(cylinder=cylinder, base_gaskets=[wide.replace(window_diameter="77 mm")])) == []
+
+
+def test_a_gasket_short_of_the_port_windows() -> None:
+    cylinder = te.Cylinder(bore="54 mm", window_diameter="76 mm")
+    gasket = te.Gasket(role="base", thickness="0.5 mm", window_diameter="75.6 mm")
+    found = the("gasket_short_of_windows", engine(cylinder=cylinder, base_gaskets=[gasket]))
+    assert found.message == (
+        "base_gaskets.0: its cut-outs reach out to 75.6 mm, the transfer passages to 76 mm: 0.20 mm of it hang into them"
+    )
+    assert (found.severity, found.standing, found.margin) == ("warning", "common practice", pytest.approx(-0.4))
+    assert codes(engine(cylinder=cylinder, base_gaskets=[gasket.replace(window_diameter="76 mm")])) == []
+    # a thin one that is cut wider than the passages masks nothing
+    assert codes(engine(cylinder=cylinder, base_gaskets=[gasket.replace(window_diameter="80 mm")])) == []
+
+
+def test_passages_opened_toward_the_studs() -> None:
+    def opened(window: str) -> te.TopEnd:
+        studs = te.StudPattern(count=4, circle_diameter="90 mm", diameter="8 mm")
+        return engine(cylinder=te.Cylinder(bore="54 mm", window_diameter=window, studs=studs))
+
+    found = the("base_land_narrow", opened("76.02 mm"))
+    assert found.message == (
+        "the transfer passages reach out to 76.02 mm and leave 2.99 mm of land to the studs in the base face, where 3 mm is the least "
+        "that seals; at a passage that lies between two studs there is more"
+    )
+    assert (found.severity, found.standing, found.margin) == ("warning", "memory", pytest.approx(-0.01))
+    assert codes(opened("76 mm")) == []
+    assert "cut 0.50 mm into the holes to the studs" in the("base_land_narrow", opened("83 mm")).message
+
+
+def test_a_window_too_wide_for_the_ring() -> None:
+    def wide(width: str, **port: Any) -> te.TopEnd:
+        ports = [te.Port(kind="exhaust", top="30 mm", width=width, floor="54 mm", **port)]
+        return engine(cylinder=te.Cylinder(bore="54 mm", ports=ports))
+
+    found = the("port_wide_for_ring", wide("38 mm"))
+    assert found.message == (
+        "cylinder.ports.0: its window is 38.00 mm wide as a chord, where 37.80 mm (70 % of the bore) is the most that one window is made"
+    )
+    assert (found.severity, found.standing, found.limit) == ("warning", "memory", pytest.approx(37.8))
+    assert found.margin == pytest.approx(0.2)
+    assert codes(wide("37.8 mm")) == []
+    # along the wall it is more: D asin(0.7) = 41.87 mm
+    assert codes(wide("41.8 mm", width_along="arc")) == []
+    assert "port_wide_for_ring" in codes(wide("41.9 mm", width_along="arc"))
+
+
+# --- ratio, plug, skirt ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("fuel", "cooling", "limit", "told"),
+    [
+        ("petrol", None, 6.5, "on petrol, with nothing said of its cooling, so as by air, 6.5 is a guideline"),
+        ("petrol", "water", 7.2, "on petrol, cooled by water, 7.2 is a guideline"),
+        ("racing petrol", "air", 7.2, "on racing petrol, cooled by air, 7.2 is a guideline"),
+        ("methanol", "water", 10.5, "on methanol, cooled by water, 10.5 is a guideline"),
+    ],
+)
+def test_ratio_for_fuel_and_cooling(fuel: Any, cooling: Any, limit: float, told: str) -> None:
+    """Trapped over 30 mm less 0.7 of a 54 mm bore [cc]: the clearance that gives a ratio R is that over R - 1, 1 mm of gap in it."""
+    trapped = np.pi * 2.7**2 * (30.0 - 0.7) / 10
+
+    def at(ratio: float) -> te.TopEnd:
+        chamber = trapped / (ratio - 1.0) - np.pi * 2.7**2 * 0.1
+        return engine(
+            cylinder=te.Cylinder(bore="54 mm", ports=[te.Port(kind="exhaust", top="30 mm")], cooling=cooling),
+            head=flush(chamber_volume=f"{chamber:.9f} cc"),
+            running=te.Running(crank_speed="6000 rpm", fuel=fuel),
+        )
+
+    found = the("ratio_high_for_fuel", at(limit + 0.01))
+    assert found.message == f"the trapped ratio is {limit + 0.01:.2f}: {told}"
+    assert (found.severity, found.standing, found.limit) == ("warning", "memory", limit)
+    assert found.margin == pytest.approx(0.01, abs=1e-6)
+    assert "ratio_high_for_fuel" not in codes(at(limit - 1e-6))
+    # without a fuel nothing is judged
+    assert "ratio_high_for_fuel" not in codes(at(limit + 0.01).replace({"running": te.Running(crank_speed="6000 rpm")}))
+
+
+def test_plug_near_the_crown() -> None:
+    def under(height: str) -> te.TopEnd:
+        return engine(head=flush(chamber_volume="9.2 cc", plug_height=height))
+
+    found = the("plug_near_crown", under("-0.001 mm"))
+    assert found.message == "at TDC, cold, plug and crown are 0.999 mm apart, where 1 mm is the least"
+    assert (found.severity, found.standing, found.margin) == ("warning", "memory", pytest.approx(-0.001))
+    assert codes(under("0 mm")) == []
+    meets = the("plug_near_crown", under("-1.2 mm"))
+    assert meets.message.startswith("at TDC, cold, plug and crown overlap by 0.200 mm")
+    assert meets.standing == "geometry"
+
+
+def skirted(**piston: str) -> te.TopEnd:
+    return engine(
+        crank=te.Crank(stroke="54.5 mm", rod_length="110 mm", web_diameter="98 mm", web_width="60 mm"),
+        cylinder=te.Cylinder(bore="54 mm", ports=[te.Port(kind="exhaust", top="30 mm", floor="56 mm")]),
+        piston=te.Piston(crown=te.FlatCrown(), compression_height="32 mm", **piston),
+    )
+
+
+def test_skirt_against_the_webs() -> None:
+    """By hand: at BDC the pin stands 110 - 27.25 = 82.75 mm up, the crown 32 above it, the webs reach 49 mm."""
+    found = the("skirt_meets_webs", skirted(skirt_length="64.76 mm"))
+    assert found.message == "at BDC the skirt and the crank webs are 0.990 mm apart, where 1 mm is the least"
+    assert (found.severity, found.standing, found.margin) == ("warning", "memory", pytest.approx(-0.01))
+    assert codes(skirted(skirt_length="64.75 mm")) == []
+    meets = the("skirt_meets_webs", skirted(skirt_length="66 mm"))
+    assert meets.message.startswith("at BDC the skirt and the crank webs overlap by 0.250 mm")
+    assert meets.standing == "geometry"
+
+
+def test_exhaust_open_below_the_skirt() -> None:
+    """By hand: the crown 0.7 below the deck, the exhaust's floor 56."""
+    found = the("exhaust_open_below_skirt", skirted(skirt_length="55.29 mm"))
+    assert found.message == "at TDC the skirt ends 0.010 mm above the exhaust's floor: the port stands open to the crankcase"
+    assert (found.severity, found.standing, found.margin) == ("warning", "geometry", pytest.approx(-0.01))
+    assert codes(skirted(skirt_length="55.30 mm")) == []
 
 
 def test_little_room_beside_a_piston_above_the_deck() -> None:
@@ -236,6 +384,24 @@ def test_the_top_ring_near_the_deck(deck: str, severity: str, told: str) -> None
     found = the("ring_near_deck", shallow(deck))
     assert (found.severity, found.message) == (severity, told)
     assert "ring_near_deck" not in codes(shallow("0.50 mm"))
+
+
+def test_the_top_ring_in_the_chamfer_of_the_bore() -> None:
+    def shallow(chamfer: str) -> te.TopEnd:
+        return engine(
+            cylinder=te.Cylinder(bore="54 mm", bore_chamfer=chamfer),
+            piston=te.Piston(crown=te.FlatCrown(), top_land="0.5 mm"),
+            head=flush(recess_offset="1 mm"),
+            deck=te.DeckReading(clearance="0.10 mm"),
+        )
+
+    found = the("ring_near_deck", shallow("0.61 mm"))
+    assert found.message == (
+        "the top ring's upper side comes to 0.600 mm below the deck at TDC: it runs into the chamfer of the bore, 0.61 mm high"
+    )
+    assert (found.severity, found.standing, found.margin) == ("warning", "geometry", pytest.approx(-0.01))
+    # a chamfer that is known to end above it: 1 mm is then no limit
+    assert "ring_near_deck" not in codes(shallow("0.60 mm"))
 
 
 def test_timing_moved_by_the_base_stack() -> None:

@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from typing import Final
 
-from topend.checks import fits, gap, heat, speed, squish
+from topend.checks import fits, gap, heat, ports, ratio, skirt, speed, squish
 from topend.errors import PackError, Problem, must_be
 from topend.evaluation import Result
 from topend.quantities import ExtraFinding, Finding
 
 __all__ = ["findings"]
+
+_OWN: Final[tuple[Callable[[Result], list[Finding]], ...]] = (
+    gap.findings,
+    speed.findings,
+    squish.findings,
+    ratio.findings,
+    fits.findings,
+    ports.findings,
+    skirt.findings,
+    heat.findings,
+)
 
 
 def findings(result: Result, *, extra: Iterable[ExtraFinding] = ()) -> list[Finding]:
@@ -26,7 +38,7 @@ def findings(result: Result, *, extra: Iterable[ExtraFinding] = ()) -> list[Find
     ['gap_small', 'least_gap_unknown']
     """
     must_be("findings", "result", result, Result, "; give it evaluate(top)")
-    found = [*gap.findings(result), *speed.findings(result), *squish.findings(result), *fits.findings(result), *heat.findings(result)]
+    found = [one for judge in _OWN for one in judge(result)]
     for one in extra:
         try:
             more = list(one.judge(result))

@@ -1,10 +1,11 @@
-"""Findings about how gaskets, deck, ring and passages lie to each other."""
+"""Findings about how gaskets, deck and ring lie to each other."""
 
 from __future__ import annotations
 
 import math
 from typing import Final
 
+from topend.checks.values import known_mm
 from topend.evaluation import Result, evaluate
 from topend.physics import wiring
 from topend.quantities import Finding
@@ -23,7 +24,7 @@ _NOTHING: Final = 1e-9
 
 
 def findings(result: Result) -> list[Finding]:
-    """What is to be said of gaskets, ring and passages; what is judged does not depend on which outputs `result` was asked for.
+    """What is to be said of gaskets, deck and ring; what is judged does not depend on which outputs `result` was asked for.
 
     >>> from topend.assembly import TopEnd
     >>> from topend.evaluation import evaluate
@@ -32,16 +33,7 @@ def findings(result: Result) -> list[Finding]:
     >>> [finding.code for finding in findings(evaluate(TopEnd(base_gaskets=stack)))]
     ['many_gaskets']
     """
-    return [*_many(result), *_hanging(result), *_passages(result), *_side_room(result), *_ring(result), *_timing(result)]
-
-
-def _mm(result: Result, *names: str) -> list[float] | None:
-    """Values of names of the wiring in mm, or None where one cannot be had."""
-    planned = wiring.plan(result.top.row.structure, names)
-    if planned.missing:
-        return None
-    values = wiring.run(planned, result.top.values)
-    return [float(values[name][0]) * 1e3 for name in names]
+    return [*_many(result), *_hanging(result), *_side_room(result), *_ring(result), *_timing(result)]
 
 
 def _many(result: Result) -> list[Finding]:
@@ -92,34 +84,9 @@ def _hanging(result: Result) -> list[Finding]:
     return found
 
 
-def _passages(result: Result) -> list[Finding]:
-    cylinder = result.top.cylinder
-    window = None if cylinder is None else cylinder.window_diameter
-    found = []
-    for index, gasket in enumerate(result.top.base_gaskets or ()):
-        if window is None or gasket.window_diameter is None or window.si - gasket.window_diameter.si <= 1e-9:
-            continue
-        step = (window.si - gasket.window_diameter.si) * 500.0
-        found.append(
-            Finding(
-                code="passages_stepped",
-                severity="warning",
-                message=f"base_gaskets.{index}: its cut-outs reach out to {gasket.window_diameter.text}, the transfer passages to "
-                f"{window.text}: a step of {step:.2f} mm all along",
-                do="cut the gasket or spacer out to the passages before it is fitted",
-                standing="common practice",
-                figure=gasket.window_diameter.m_as("mm"),
-                limit=window.m_as("mm"),
-                unit="mm",
-                effect="the charge breaks away from the wall there: less flow, and streams that point elsewhere",
-            )
-        )
-    return found
-
-
 def _side_room(result: Result) -> list[Finding]:
     """A piston that stands above the deck moves inside gasket and recess."""
-    deck = _mm(result, "deck_clearance", "piston.diameter")
+    deck = known_mm(result, "deck_clearance", "piston.diameter")
     if deck is None or deck[0] >= -_NOTHING:
         return []
     above, piston = -deck[0], deck[1]
@@ -155,24 +122,26 @@ def _side_room(result: Result) -> list[Finding]:
 
 
 def _ring(result: Result) -> list[Finding]:
-    known = _mm(result, "deck_clearance", "piston.top_land")
+    known = known_mm(result, "deck_clearance", "piston.top_land")
     if known is None:
         return []
     below = known[0] + known[1]
-    if below >= RING_MM - _NOTHING:
+    chamfer = known_mm(result, "cylinder.bore_chamfer")
+    limit = RING_MM if chamfer is None else chamfer[0]
+    if below >= limit - _NOTHING:
         return []
     out = below <= _NOTHING
+    runs = "it may run into the chamfer of the bore" if chamfer is None else f"it runs into the chamfer of the bore, {limit:.2f} mm high"
     where = f"{-below:.3f} mm above the deck" if below < 0.0 else f"{below:.3f} mm below the deck"
     return [
         Finding(
             code="ring_near_deck",
-            severity="warning" if out else "note",
-            message=f"the top ring's upper side comes to {where} at TDC"
-            + (": it leaves the bore" if out else ": it may run into the chamfer of the bore"),
+            severity="warning" if out or chamfer is not None else "note",
+            message=f"the top ring's upper side comes to {where} at TDC" + (": it leaves the bore" if out else f": {runs}"),
             do="a thicker base gasket, or a piston with a deeper top land",
-            standing="memory",
+            standing="memory" if chamfer is None else "geometry",
             figure=below,
-            limit=RING_MM,
+            limit=limit,
             unit="mm",
             effect="the ring springs out and catches on its way down: it breaks, and scores the bore",
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Final
 
 from topend.checks.gap import LEAST_GAP_MM
@@ -18,8 +19,20 @@ GAP_WIDE_MM: Final = 2.0
 INSIDE_MM: Final = 0.10
 #: How far the band's angle may lie from the crown's slope, on the mean of the band.
 SLOPE_DEG: Final = 4.0
-#: m/s below and above which it is said; 15 to 20 is a guideline for loop-scavenged engines, racing ones run more.
-VELOCITY: Final = (15.0, 30.0)
+#: m/s below and above which it is said, by use; all from memory. 15 to 20 is a guideline for loop-scavenged engines; engines that pull
+#: from low speeds are set to less, racing ones to more.
+VELOCITY: Final[Mapping[str | None, tuple[float, float]]] = {
+    None: (15.0, 30.0),
+    "road": (12.0, 25.0),
+    "trial": (8.0, 20.0),
+    "racing": (20.0, 40.0),
+}
+_SET: Final[Mapping[str | None, str]] = {
+    None: "most loop-scavenged engines are set to",
+    "road": "engines for the road are set to",
+    "trial": "engines that pull from low speeds are set to",
+    "racing": "racing engines are set to",
+}
 _NOTHING: Final = 1e-9
 _JUDGED: Final = ("squish_edge", "squish_min", "squish_inner", "squish_velocity_peak")
 
@@ -73,7 +86,9 @@ def findings(result: Result) -> list[Finding]:
     found += _slope(result)
     if "squish_velocity_peak" in result:
         peak = result.shown("squish_velocity_peak")
-        low, high = VELOCITY
+        running = result.top.running
+        use = None if running is None else running.use
+        low, high = VELOCITY[use]
         if not low - _NOTHING <= peak <= high + _NOTHING:
             slow = peak < low
             found.append(
@@ -81,10 +96,10 @@ def findings(result: Result) -> list[Finding]:
                     code="squish_slow" if slow else "squish_fast",
                     severity="note",
                     message=f"squish velocity peaks at {peak:.1f} m/s: {'under' if slow else 'over'} the {low:g} to {high:g} m/s "
-                    "that most loop-scavenged engines are set to",
+                    f"that {_SET[use]}",
                     do="a smaller gap or a wider band" if slow else "a larger gap, a narrower band, or a band that opens inward",
                     standing="memory",
-                    source="15 to 20 m/s is a guideline; what is wanted goes by use",
+                    source="15 to 20 m/s is a guideline; what is wanted goes by use, which running.use states",
                     figure=peak,
                     limit=low if slow else high,
                     unit="m/s",
