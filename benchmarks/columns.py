@@ -132,19 +132,14 @@ def fused(
         least = min(gi, gap(ends, edge, rb, slope, h, a, k), gap(turn, edge, rb, slope, h, a, k))
         if ro > a:
             least = min(least, edge + (rb - ro) * slope)
-        v_in, v_out = within(ri, a, h, k), within(ro, a, h, k)
-        v_all = math.pi / 6.0 * h * (3.0 * a * a + h * h)
-        band = math.pi * (ro * ro - ri * ri)
-        wedge = math.pi * slope * (ro - ri) * ((ro + ri) * rb - (ro * ro + ro * ri + ri * ri) * (2.0 / 3.0))
-        mean = edge + (wedge - (v_out - v_in)) / band
+        v_in, v_all = within(ri, a, h, k), math.pi / 6.0 * h * (3.0 * a * a + h * h)
         gasket = math.pi / 4.0 * opening[i] * opening[i] * head[i]
         free = (
             area * max(c, 0.0) + gasket + area * max(offset[i], 0.0)
             + math.pi / 4.0 * diameter[i] * diameter[i] * min(c, 0.0) + math.pi / 4.0 * spigot[i] * spigot[i] * min(offset[i], 0.0)
         )  # fmt: skip
         v = chamber[i] + free - v_all
-        beyond = math.pi * slope * (rb - ro) * ((rb + ro) * rb - (rb * rb + rb * ro + ro * ro) * (2.0 / 3.0))
-        v_s = band * mean + free - math.pi * ro * ro * edge - (v_all - v_out) + beyond
+        v_s = free - math.pi * ri * ri * edge + (rb - ri) * slope * (rb - ri) * (rb + 2.0 * ri) * (math.pi / 3.0) - (v_all - v_in)
         strength = ((area - math.pi * ri * ri) * v - area * v_s) / (2.0 * math.pi * ri)
         travel = 4.0 * long * r / ((long + r) + (long - r))
         drop_e, drop_t = exhaust[i] - c, transfer[i] - c
@@ -217,13 +212,11 @@ void fused(long n,
   double ends=MIN(rb,a),up=MAX(t,0.0),turn=MIN(MAX(MIN(up/(k*sqrt(1.0+up*up)),a),ri),ends);
   double least=MIN(gi,MIN(edge+(rb-ends)*t-(h-sagitta(k,MIN(ends,a))),edge+(rb-turn)*t-(h-sagitta(k,MIN(turn,a)))));
   least=ro>a?MIN(least,edge+(rb-ro)*t):least;
-  double vi=within(ri,a,h,k),vo=within(ro,a,h,k),va=M_PI/6.0*h*(3.0*a*a+h*h),band=M_PI*(ro*ro-ri*ri);
-  double wedge=M_PI*t*(ro-ri)*((ro+ri)*rb-(ro*ro+ro*ri+ri*ri)*(2.0/3.0));
-  double mean=edge+(wedge-(vo-vi))/band,gasket=M_PI/4.0*opening[i]*opening[i]*head[i];
+  double vi=within(ri,a,h,k),va=M_PI/6.0*h*(3.0*a*a+h*h),gasket=M_PI/4.0*opening[i]*opening[i]*head[i];
   double fr=area*MAX(c,0.0)+gasket+area*MAX(offset[i],0.0)+M_PI/4.0*diameter[i]*diameter[i]*MIN(c,0.0)
     +M_PI/4.0*spigot[i]*spigot[i]*MIN(offset[i],0.0);
-  double v=chamber[i]+fr-va,beyond=M_PI*t*(rb-ro)*((rb+ro)*rb-(rb*rb+rb*ro+ro*ro)*(2.0/3.0));
-  double vs=band*mean+fr-M_PI*ro*ro*edge-(va-vo)+beyond;
+  double v=chamber[i]+fr-va;
+  double vs=fr-M_PI*ri*ri*edge+(rb-ri)*t*(rb-ri)*(rb+2.0*ri)*(M_PI/3.0)-(va-vi);
   double K=((area-M_PI*ri*ri)*v-area*vs)/(2.0*M_PI*ri),travel=4.0*L*r/((L+r)+(L-r));
   double de=exhaust[i]-c,dt=transfer[i]-c,reach=L+r,span=L-r,d=reach-de;
   double oe=2.0*asin(sqrt(de*(span+d)/(4.0*r*d)));d=reach-dt;double ot=2.0*asin(sqrt(dt*(span+d)/(4.0*r*d)));

@@ -319,8 +319,9 @@ def test_outside_the_domain_is_nan_in_its_own_row() -> None:
     assert np.isnan(travel).tolist() == [False, True, True, False]
     drops = np.array([-1e-3, 0.0, 1e-3, 0.0399, 0.041])
     down, up = sc.crank_angles_from_drop(drop=drops, throw=0.02, rod_length=0.08, offset=0.0)
-    assert np.isnan(down).tolist() == [True, True, False, False, True]
-    assert np.isnan(up).tolist() == [True, True, False, False, True]
+    assert np.isnan(down).tolist() == [True, False, False, False, True]
+    assert np.isnan(up).tolist() == [True, False, False, False, True]
+    assert down[1] == 0.0  # at TDC itself
     assert np.isnan(sc.pin_height_at_tdc(throw=0.02, rod_length=0.08, offset=0.11))
     first, _, _ = sc.upstroke_derivatives(drop=np.array([-1e-3, 0.041]), throw=0.02, rod_length=0.08, offset=0.0)
     assert np.isnan(first).all()

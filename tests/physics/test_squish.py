@@ -392,11 +392,14 @@ def test_outer_volume_by_radial_quadrature() -> None:
             deck_clearance=c, recess_offset=o, gasket_volume=thickness * circle(diameter=opening), bore_area=circle(diameter=bore),
             piston_area=circle(diameter=piston), recess_area=circle(diameter=2 * head_radius), spigot_area=circle(diameter=2 * head_radius),
         )  # fmt: skip
-        to_outer, whole = (crown_volume_within(radius=radius, **shape) for radius in (outer, crown_radius))
-        in_band = to_outer - crown_volume_within(radius=inner, **shape)
-        over = {"squish_edge": edge, "inner_radius": inner, "outer_radius": outer, "band_radius": band_radius, "band_slope": slope}
-        mean = squish.squish_mean(crown_volume_in_band=in_band, **over)
-        got = squish.outer_volume(squish_mean=mean, free_volume=free, crown_volume_beyond=whole - to_outer, **over)
+        to_inner, to_outer, whole = (crown_volume_within(radius=radius, **shape) for radius in (inner, outer, crown_radius))
+        over = {"squish_edge": edge, "inner_radius": inner, "band_radius": band_radius, "band_slope": slope}
+        got = squish.outer_volume(free_volume=free, crown_volume_outside=whole - to_inner, **over)
+        # the design's own parts of it: over the band, radially beyond it, and the wedge of a band wider than the bore
+        mean = squish.squish_mean(crown_volume_in_band=to_outer - to_inner, outer_radius=outer, **over)
+        beyond = free - np.pi * outer**2 * edge - (whole - to_outer)
+        wedge = 2 * np.pi * slope * quad(lambda rho, top=band_radius: (top - rho) * rho, outer, band_radius)[0]
+        assert float(got) == pytest.approx(float(np.pi * (outer**2 - inner**2) * mean + beyond + wedge), rel=1e-9, abs=1e-15)
 
         def column(rho: float, c=c, o=o, thickness=thickness, opening=opening, band_radius=band_radius, head_radius=head_radius,
                    shape=shape, crown_radius=crown_radius, slope=slope, spigot=spigot, bore=bore) -> float:  # fmt: skip
@@ -468,7 +471,7 @@ ONE_ROW = {
     "gap_at": {"radius": 0.022, "face_gap": 5e-4, "inner_radius": 0.019, "head_radius": 0.0265, **_BAND, **_CROWN},
     "squish_area_ratio": {"inner_radius": 0.019, "outer_radius": 0.026, "bore_area": AREA},
     "outer_volume": {
-        "squish_mean": 1e-3, "inner_radius": 0.019, "outer_radius": 0.0259, "free_volume": 3e-6, "crown_volume_beyond": 1e-9, **_BAND,
+        "inner_radius": 0.019, "free_volume": 3e-6, "crown_volume_outside": 1e-9, **_BAND,
     },
     "squish_strength": {"bore_area": AREA, "inner_radius": 0.019, "clearance_volume": 1e-5, "outer_volume": 1e-6},
     "squish_velocity": {

@@ -50,6 +50,23 @@ def test_what_is_computed_twice_is_kept_once_and_the_rest_left_out() -> None:
     assert [step[0].__name__ for step in recorded(twice, columns).steps] == ["multiply", "add"]
 
 
+def test_what_changes_no_bit_is_left_out_and_what_is_the_same_to_the_bit_is_kept_once() -> None:
+    zero, one = np.array([0.0]), np.array([1.0])
+    columns = {"a": np.array([-0.0, 2.0, np.nan]), "b": np.array([3.0, 4.0, 5.0])}
+
+    def idle(a: Any, b: Any) -> dict[str, Any]:
+        return {"a": ((a - zero) * one) / one, "sum": (a + b) * (b + a), "square": a * a + a**2, "kept": a + zero, "less": a - -zero}
+
+    program = recorded(idle, columns)
+    # the sum once and its square; a's square once, and its double; 0 added to -0, or -0 taken from it, makes 0 of it
+    assert [step[0].__name__ for step in program.steps] == ["add", "square", "square", "add", "add", "subtract"]
+    direct = idle(**columns)
+    into = {name: np.empty(3) for name in direct}
+    program.replay(3).run(columns, into)
+    for name, value in direct.items():
+        assert np.array_equal(into[name].view(np.int64)[:2], value.view(np.int64)[:2]), name
+
+
 def test_what_does_not_vary_is_worked_out_while_recording() -> None:
     columns = {"a": np.ones(3), "b": np.array([2.0]), "c": np.array([5.0])}
     program = recorded(lambda a, b, c: {"sum": a + np.sqrt(b * c), "fixed": b + c}, columns)

@@ -200,7 +200,7 @@ def _pin_triangle(drop: Column, throw: Column, rod_length: Column, offset: Colum
 def crank_angles_from_drop(*, drop: Column, throw: Column, rod_length: Column, offset: Column) -> tuple[Column, Column]:
     """Crank angles [rad] at which the piston is `drop` x [m] below TDC: after TDC on the downstroke, before it on the upstroke.
 
-    Both positive; they differ when e is not 0. NaN unless 0 < x < travel. The triangle crank axis, crankpin, piston pin
+    Both positive; they differ when e is not 0. NaN unless 0 ≤ x ≤ travel. The triangle crank axis, crankpin, piston pin
     gives ψ = 2 asin √(...); the angles are ψ ± (asin(e/D) - φ_TDC).
 
     >>> down, up = crank_angles_from_drop(drop=0.030, throw=0.02725, rod_length=0.110, offset=0.001)
@@ -208,8 +208,8 @@ def crank_angles_from_drop(*, drop: Column, throw: Column, rod_length: Column, o
     (88.6919323, 88.45839277)
     """
     half, distance, _ = _pin_triangle(drop, throw, rod_length, offset)
-    # sin²(ψ/2) is 0 at TDC and 1 at BDC
-    angle = 2.0 * np.arcsin(np.sqrt(only(half, (half > 0.0) & (half < 1.0))))
+    # sin²(ψ/2) is 0 at TDC and 1 at BDC; beyond them there is no root, or no arcsine: NaN
+    angle = 2.0 * np.arcsin(np.sqrt(half))
     if is_zero(offset):
         return angle, angle
     skew = np.arcsin(offset / distance) - np.arcsin(offset / (rod_length + throw))

@@ -181,14 +181,11 @@ def squish_mean(
     >>> round(float(g) * 1145.1105222335, 5)  # 1219.62415 mm³ over a band of half a 54 mm bore, opening by 1 deg
     1.21962
     """
-    area = np.pi * (outer_radius**2 - inner_radius**2)
-    return squish_edge + (_wedge(inner_radius, outer_radius, band_radius, band_slope) - crown_volume_in_band) / area
-
-
-def _wedge(inner: Column, outer: Column, band_radius: Column, band_slope: Column) -> Column:
-    """Volume between the band's surface and its outer-edge plane [m³], from radius inner to outer."""
-    # 2π t ∫ (Rb - ρ) ρ dρ = π t (o - i) [(o + i) Rb - 2/3 (o² + oi + i²)]
-    return np.pi * band_slope * (outer - inner) * ((outer + inner) * band_radius - (outer**2 + outer * inner + inner**2) * (2.0 / 3.0))
+    inner, outer = inner_radius, outer_radius
+    # the band's surface above its outer-edge plane: 2π t ∫ (Rb - ρ) ρ dρ = π t (o - i) [(o + i) Rb - 2/3 (o² + oi + i²)]
+    mixed = (outer + inner) * band_radius - (outer**2 + outer * inner + inner**2) * (2.0 / 3.0)
+    wedge = np.pi * band_slope * (outer - inner) * mixed
+    return squish_edge + (wedge - crown_volume_in_band) / (np.pi * (outer**2 - inner**2))
 
 
 @kernel
@@ -279,28 +276,29 @@ def squish_area_ratio(*, inner_radius: Column, outer_radius: Column, bore_area: 
 @kernel
 def outer_volume(
     *,
-    squish_mean: Column,
     squish_edge: Column,
     inner_radius: Column,
-    outer_radius: Column,
     band_radius: Column,
     band_slope: Column,
     free_volume: Column,
-    crown_volume_beyond: Column,
+    crown_volume_outside: Column,
 ) -> Column:
     """Volume V_s outside the band's inner edge at TDC [m³]: over the band, and radially beyond it.
 
-    Beyond the band: `free_volume` - π · (outer radius)² · edge gap - `crown_volume_beyond`, and, for a band wider than the
-    bore, the wedge under its surface there. Source: docs/datum-and-signs.md.
+    The band's gap integrated over the band, and what lies beyond it (`free_volume` - π · (outer radius)² · edge gap and, for a band
+    wider than the bore, the wedge under its surface there), less the crown's volume outside the inner edge,
+    `crown_volume_outside`. In the sum the outer radius falls out: all free volume but what stands under the band-edge plane
+    inside the inner edge, and one wedge from there to the band's own edge. Source: docs/datum-and-signs.md.
 
-    >>> v = outer_volume(squish_mean=1e-3, squish_edge=1e-3, inner_radius=0.0190918831, outer_radius=0.027,
-    ...                  band_radius=0.027, band_slope=0.0, free_volume=np.pi * 0.027**2 * 1e-3, crown_volume_beyond=0.0)
+    >>> v = outer_volume(squish_edge=1e-3, inner_radius=0.0190918831, band_radius=0.027, band_slope=0.0,
+    ...                  free_volume=np.pi * 0.027**2 * 1e-3, crown_volume_outside=0.0)
     >>> round(float(v) * 1e9, 5)
     1145.11052
     """
-    over_band = np.pi * (outer_radius**2 - inner_radius**2) * squish_mean
-    wedge = _wedge(outer_radius, band_radius, band_radius, band_slope)
-    return over_band + free_volume - np.pi * outer_radius**2 * squish_edge - crown_volume_beyond + wedge
+    # 2π t ∫ (Rb - ρ) ρ dρ from i to Rb = π/3 t (Rb - i)² (Rb + 2i)
+    width = band_radius - inner_radius
+    wedge = width * band_slope * width * (band_radius + 2.0 * inner_radius) * (np.pi / 3.0)
+    return free_volume - np.pi * inner_radius**2 * squish_edge + wedge - crown_volume_outside
 
 
 @kernel

@@ -35,6 +35,10 @@ _BOOLEAN: Final = frozenset(
     }
 )
 _KEEPS_KIND: Final = frozenset({np.bitwise_and, np.bitwise_or, np.invert})
+#: The order of the operands is no matter, to the bit.
+_EITHER_WAY: Final = frozenset({np.add, np.multiply})
+#: The second operand that leaves the first as it is, to the bit (adding 0 would make 0 of -0).
+_IDLE: Final[dict[Any, float]] = {np.subtract: 0.0, np.multiply: 1.0, np.divide: 1.0}
 
 
 def choose_into(condition: Any, yes: Any, no: Any, out: Any) -> None:
@@ -79,11 +83,22 @@ class Tape:
     def add(self, function: Callable[..., Any], operands: Sequence[Any], boolean: bool) -> Recorded:
         """Record `function` of `operands`; the register that holds it already, if the same was recorded before."""
         registers = tuple(self._operand(operand) for operand in operands)
-        key = function, registers
+        if function is np.multiply and registers[0] == registers[1]:
+            function, registers = np.square, registers[:1]  # the same bits
+        if self._idle(function, registers):
+            return Recorded(self, registers[0])
+        key = function, tuple(sorted(registers)) if function in _EITHER_WAY else registers
         if key not in self._same:
             self._same[key] = self._register(boolean)
             self.operations.append((function, registers, self._same[key]))
         return Recorded(self, self._same[key])
+
+    def _idle(self, function: Callable[..., Any], registers: tuple[int, ...]) -> bool:
+        """Whether `function` gives its first operand back, to the bit: less 0, times 1, over 1."""
+        if function not in _IDLE or registers[1] not in self.constants:
+            return False
+        constant = self.constants[registers[1]][0]
+        return bool(constant == _IDLE[function] and not np.signbit(constant))
 
     def _operand(self, operand: Any) -> int:
         if isinstance(operand, Recorded):

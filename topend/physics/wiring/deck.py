@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from topend.physics import crown, slider_crank
+from topend.physics.kernel import is_zero
 from topend.physics.wiring.geometry import ROD, SAME_ROD, crown_inputs, crown_nodes, default_rod
 from topend.physics.wiring.graph import Assumption, Node, Structure, many, node
 from topend.physics.wiring.operations import added, difference, same, zero
@@ -13,12 +14,21 @@ if TYPE_CHECKING:
     from topend.physics.kernel import Column
 
 
+def _moved(reading: Column, rise: Column, base: Column, height: Column, reach: Column, compression: Column) -> Column:
+    """The reading at the crown's edge, moved by what changed since; most of it did not change at all."""
+    for change in (rise, base, height):
+        reading = reading if is_zero(change) else reading + change
+    for change in (reach, compression):
+        reading = reading if is_zero(change) else reading - change
+    return reading
+
+
 def _reading_nodes(structure: Structure) -> list[Node]:
     """Deck clearance from a reading, moved to what is fitted now."""
     nodes = [
         node(
             "deck_clearance",
-            lambda reading, rise, base, height, reach, compression: reading + rise + base + height - reach - compression,
+            _moved,
             reading="deck.clearance",
             rise="deck.rise",
             base="deck.base_change",

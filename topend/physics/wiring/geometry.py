@@ -182,11 +182,11 @@ def fixed_nodes() -> list[Node]:
             crown_radius="piston.crown.radius",
             **BAND,
         ),
-        # the crown's volume inside the band, in it, and beyond it
+        # the crown's volume inside the band, in it, and outside its inner edge
         node("crown.inner_volume", crown.crown_volume_within, radius="head.band.inner_radius", **shape),
         node("crown.outer_volume", crown.crown_volume_within, radius="head.band.outer_radius", **shape),
         node("head.band.crown_volume", difference, now="crown.outer_volume", then="crown.inner_volume"),
-        node("crown.volume_beyond", difference, now="crown.shape_volume", then="crown.outer_volume"),
+        node("crown.volume_outside", difference, now="crown.shape_volume", then="crown.inner_volume"),
         node("squish_mean", squish.squish_mean, squish_edge="squish_edge", crown_volume_in_band="head.band.crown_volume", **over, **BAND),
         node(
             "contact.beside_bowl",
@@ -202,11 +202,10 @@ def fixed_nodes() -> list[Node]:
         node(
             "outer_volume",
             squish.outer_volume,
-            squish_mean="squish_mean",
             squish_edge="squish_edge",
+            inner_radius="head.band.inner_radius",
             free_volume="free_volume",
-            crown_volume_beyond="crown.volume_beyond",
-            **over,
+            crown_volume_outside="crown.volume_outside",
             **BAND,
         ),
         node(
