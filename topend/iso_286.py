@@ -103,7 +103,7 @@ def _upper_of_hole(shaft: str, grade: int, step: int, nominal: float) -> int:
     """Upper deviation of a hole K, M, N or P [µm]."""
     up_to = 7 if shaft == "p" else 8
     if nominal > STEPS[0]:
-        if shaft == "k" and grade > up_to or grade == min(_GRADES):
+        if (shaft == "k" and grade > up_to) or grade == min(_GRADES):
             raise FitCodeError(f"{shaft.upper()}{grade} is not in the table: {shaft.upper()} is there from grade 5 up, K to grade 8")
         if grade <= up_to:
             return -_SHAFTS[shaft][step] + _GRADES[grade][step] - _GRADES[grade - 1][step]

@@ -1,0 +1,106 @@
+"""Worst case over limits: how far an output can go with every input at one of its limits, stated or assumed.
+
+Limits here are walls, not a spread: what they enclose may all happen at once. `topend.uncertainty` tells what is likely.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from topend.assembly import TopEnd
+from topend.errors import MissingInputError, listed, must_be
+from topend.evaluation import input_unit, needs_message
+from topend.physics import wiring
+from topend.quantities import OUTPUTS, output
+from topend.uncertainty import Moved, moved_inputs, placed
+from topend.units import from_si
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Extremes", "ends_of", "extremes"]
+
+
+@dataclass(frozen=True)
+class Extremes:
+    """An output as stated and at its worst, in the unit of the outputs table, and at which limits of the inputs that is.
+
+    `at_low` and `at_high` hold the inputs that matter, by path, each in the unit of the inputs table.
+    """
+
+    name: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    at_low: dict[str, float]
+    at_high: dict[str, float]
+
+
+def extremes(top: TopEnd, outputs: Iterable[str]) -> dict[str, Extremes]:
+    """Least and greatest value of each of `outputs`, every input that carries limits at one of them.
+
+    An input is put at the limit that takes the output that way while all others are as stated; that is the worst case where an
+    output goes one way with each input over its limits, as sums and differences of sizes do. Raises as `evaluate`.
+
+    >>> from topend.parts import DeckReading, FlushHead, Gasket
+    >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm ± 0.03 mm"), head=FlushHead(),
+    ...              head_gaskets=[Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.30 mm ± 0.01 mm")])
+    >>> edge = extremes(top, ["squish_edge"])["squish_edge"]
+    >>> round(edge.low, 9), round(edge.high, 9)
+    (0.96, 1.04)
+    """
+    must_be("extremes", "top", top, TopEnd)
+    listed("outputs", outputs, "side_room")
+    names = [output(name).name for name in outputs]
+    planned = wiring.plan(top.row.structure, tuple(names))
+    if planned.missing:
+        name, lack = next(iter(planned.missing.items()))
+        raise MissingInputError(name, lack.needs, needs_message(name, lack.needs))
+    made = {}
+    for name, (value, low, high, *at) in ends_of(top, names).items():
+        unit = OUTPUTS[name].unit
+        shown = [float(from_si(end, unit)) for end in (value, low, high)]
+        made[name] = Extremes(name, *shown, unit, *at)
+    return made
+
+
+def ends_of(top: TopEnd, names: Iterable[str]) -> dict[str, tuple[float, float, float, dict[str, float], dict[str, float]]]:
+    """As `extremes` for any quantities of the wiring that can be had, in SI: value, least, greatest, and the inputs' places there."""
+    names = list(names)
+    row = top.row
+    planned = wiring.plan(row.structure, tuple(names))
+    moved = [one for one in moved_inputs(row, planned, top.values) if one.basis != "written"]
+    # one block: as stated, then each input alone at its lower and at its upper limit
+    count = len(moved)
+    alone = np.zeros((count, 2 * count + 1))
+    for index, one in enumerate(moved):
+        alone[index, 2 * index + 1], alone[index, 2 * index + 2] = one.low, one.high
+    values = _run(top, moved, alone, names)
+    made = {}
+    for name in names:
+        of = np.broadcast_to(values[name], (2 * count + 1,))
+        down, up = of[1::2], of[2::2]
+        ends = np.zeros((count, 2))
+        for index, one in enumerate(moved):
+            # where both limits take it the same way, the one that takes it further; where neither moves it, as stated
+            ends[index, 0] = one.low if down[index] < min(up[index], of[0]) else one.high if up[index] < of[0] else 0.0
+            ends[index, 1] = one.low if down[index] > max(up[index], of[0]) else one.high if up[index] > of[0] else 0.0
+        low, high = np.broadcast_to(_run(top, moved, ends, [name])[name], (2,))
+        made[name] = float(of[0]), float(low), float(high), _at(moved, ends[:, 0]), _at(moved, ends[:, 1])
+    return made
+
+
+def _at(moved: list[Moved], by: NDArray[np.float64]) -> dict[str, float]:
+    return {one.path: float(from_si(one.value + move, input_unit(one.path))) for one, move in zip(moved, by, strict=True) if move}
+
+
+def _run(top: TopEnd, moved: list[Moved], by: NDArray[np.float64], names: list[str]) -> dict[str, NDArray[np.float64]]:
+    """The values of `names` with each of `moved` moved `by`, a row an input and a column a case."""
+    row = top.row
+    columns = placed(row, moved, [one.place + move for one, move in zip(moved, by, strict=True)])
+    return wiring.run(wiring.plan(row.structure.with_given(columns), tuple(names)), columns)
