@@ -83,8 +83,11 @@ if TYPE_CHECKING:
     from topend.quantities import glossary as glossary
     from topend.report.pictures import picture as picture
     from topend.report.pictures import write_picture as write_picture
+    from topend.solve import Family as Family
     from topend.solve import Fit as Fit
+    from topend.solve import RangePlan as RangePlan
     from topend.solve import fit_gaskets as fit_gaskets
+    from topend.solve import plan_range as plan_range
     from topend.study import Study as Study
     from topend.study_table import Summary as Summary
     from topend.study_table import Table as Table
@@ -154,7 +157,7 @@ _HOME = {
     ),
     "topend.quantities": ("Finding", "Output", "glossary"),
     "topend.report.pictures": ("picture", "write_picture"),
-    "topend.solve": ("Fit", "fit_gaskets"),
+    "topend.solve": ("Family", "Fit", "RangePlan", "fit_gaskets", "plan_range"),
     "topend.study": ("Study",),
     "topend.study_table": ("Summary", "Table"),
     "topend.uncertainty": ("sensitivities", "uncertainty"),

@@ -53,7 +53,10 @@ class Miss:
         unit = "" if self.unit == "–" else f" {self.unit}"
         digits = OUTPUTS[self.name].decimals
         side = "too much" if self.by > 0 else "too little"
-        return f"{self.name} {self.value:.{digits}f}{unit}, wanted {self.wanted}: {abs(self.by):.{digits}f}{unit} {side}"
+        by = f"{abs(self.by):.{digits}f}"
+        if not float(by):  # a miss that is too small for the digits shown is still one
+            by = f"{abs(self.by):.1g}"
+        return f"{self.name} {self.value:.{digits}f}{unit}, wanted {self.wanted}: {by}{unit} {side}"
 
 
 @dataclass(frozen=True)

@@ -20,11 +20,10 @@ from topend.errors import FitError, must_be
 from topend.evaluation import evaluate_columns
 from topend.parts import GasketSet, Head
 from topend.physics import wiring
-from topend.physics.wiring import NOTHING
 from topend.quantities import OUTPUTS
 from topend.solve.answers import Combination, Fit, Miss
 from topend.solve.candidates import Candidate, Group, HeadStacks, default_count, grouped, head_name, kinds_of, nothing_fills, ways_of_pairs
-from topend.solve.responses import DECK, GAP, cannot, deck_change, known_in, response, static_names, volume_ends
+from topend.solve.responses import DECK, base_window, known_in, response, window_names
 from topend.solve.stacks import FEMTOMETRES, Stacks, first_members, stacks_of
 from topend.solve.wishes import Wish, count_range, limit, target
 from topend.units import KINDS, Quantity, StatedValueError, from_si, quantity, stated
@@ -261,36 +260,8 @@ class _Question:
         if "deck_clearance" in known:
             allowed = self._deck_allowed(group, wishes)
         reference = self.thickness[0]
-        names = [name for name in (*GAP, "clearance_volume") if name in known]
-        names += [wish.name for wish in wishes if response(wish.name) == "fixed"]
-        extra = [name for name in ("deck_clearance", "cylinder.bore_area", "piston.area", "exhaust.top", "swept_volume") if name in known]
-        static = static_names(group.structure)
-        values = self._raw(group, slice(None), np.array([reference]), (*names, *extra, *static))
-        low = np.full(pairs, -np.inf)
-        high = np.full(pairs, np.inf)
-
-        def narrow(from_: Any, to: Any) -> None:
-            np.maximum(low, from_, out=low)
-            np.minimum(high, to, out=high)
-
-        for name in ("squish_edge", "squish_min", "contact_min"):  # touching is no top end
-            if name in known:
-                narrow(reference + NOTHING - values[name], np.inf)
-        if "clearance_volume" in known:
-            narrow(reference + deck_change(values, np.finfo(float).tiny - values["clearance_volume"]), np.inf)
-        with np.errstate(all="ignore"):
-            for wish in wishes:
-                kind = response(wish.name)
-                if kind == "gap":
-                    narrow(wish.low - values[wish.name] + reference, wish.high - values[wish.name] + reference)
-                elif kind == "volume":
-                    narrow(*(reference + end for end in volume_ends(wish, values)))
-                elif kind == "fixed":
-                    outside = (values[wish.name] < wish.low) | (values[wish.name] > wish.high)
-                    narrow(np.where(outside, np.inf, -np.inf), np.inf)
-        bad = cannot(group.structure, values)
-        if bad.any():
-            narrow(np.where(bad, np.inf, -np.inf), np.inf)
+        values = self._raw(group, slice(None), np.array([reference]), window_names(group.structure, wishes))
+        low, high = base_window(group.structure, values, wishes, reference, pairs)
         usable = self.thickness[allowed]
         first = np.searchsorted(usable, low, side="left")
         last = np.maximum(np.searchsorted(usable, high, side="right"), first)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 import numpy as np
 
 from topend.physics import volumes, wiring
-from topend.physics.wiring import Structure
+from topend.physics.wiring import NOTHING, Structure
 from topend.solve.wishes import Wish
 
 # How each output answers to the base sum b, at a given head and head stack (docs/datum-and-signs.md). What is not named is
@@ -112,3 +112,45 @@ def cannot(structure: Structure, values: Mapping[str, Any]) -> Any:
         for check in _static_checks(structure):
             bad = bad | check.applies(*[values[name] for name in check.takes])
     return bad
+
+
+def window_names(structure: Structure, wishes: Iterable[Wish]) -> tuple[str, ...]:
+    """What `base_window` needs of each row."""
+    known = known_in(structure)
+    names = [name for name in (*GAP, "clearance_volume") if name in known]
+    names += [wish.name for wish in wishes if response(wish.name) == "fixed"]
+    extra = [name for name in ("deck_clearance", "cylinder.bore_area", "piston.area", "exhaust.top", "swept_volume") if name in known]
+    return tuple(dict.fromkeys((*names, *extra, *static_names(structure))))
+
+
+def base_window(structure: Structure, values: Mapping[str, Any], wishes: Iterable[Wish], reference: Any, shape: Any) -> tuple[Any, Any]:
+    """The base sums between which each row is a top end and meets every wish that a base sum moves steadily or not at all.
+
+    Parameters: `values` the `window_names` of rows whose base sum is `reference` [m]; `shape` of the rows. Wishes on what the
+    deck clearance alone decides, and on what is not shown to be monotone, are left to the caller. Low beyond high: none.
+    """
+    low, high = np.full(shape, -np.inf), np.full(shape, np.inf)
+
+    def narrow(from_: Any, to: Any) -> None:
+        np.maximum(low, from_, out=low)
+        np.minimum(high, to, out=high)
+
+    for name in ("squish_edge", "squish_min", "contact_min"):  # touching is no top end
+        if name in values:
+            narrow(reference + NOTHING - values[name], np.inf)
+    if "clearance_volume" in values:
+        narrow(reference + deck_change(values, np.finfo(float).tiny - values["clearance_volume"]), np.inf)
+    with np.errstate(all="ignore"):
+        for wish in wishes:
+            kind = response(wish.name)
+            if kind == "gap":
+                narrow(wish.low - values[wish.name] + reference, wish.high - values[wish.name] + reference)
+            elif kind == "volume":
+                narrow(*(reference + end for end in volume_ends(wish, values)))
+            elif kind == "fixed":
+                outside = (values[wish.name] < wish.low) | (values[wish.name] > wish.high)
+                narrow(np.where(outside, np.inf, -np.inf), np.inf)
+    bad = cannot(structure, values)
+    if bad.any():
+        narrow(np.where(bad, np.inf, -np.inf), np.inf)
+    return low, high

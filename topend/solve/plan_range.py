@@ -1,0 +1,718 @@
+"""Which heads to make and which gaskets to put in their boxes: fewest variants, then fewest gaskets, proven.
+
+How: builds are drawn from the families, and every stack of the offering under every head is judged in every build
+(`families`). The fewest variants are a covering problem for HiGHS. Families that share no variant are then independent but for
+the number of builds left out altogether: for each of them the most builds that so many variants with so many gaskets can cover
+is worked out exactly (`kits`), only as far as it matters, and HiGHS puts the levels together. What is not worked out yet counts as if
+it covered all that its heads can, so that the bound it gives is a bound.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+import time
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from topend.assembly import lowered
+from topend.errors import FitError, must_be
+from topend.parts import Gasket, GasketSet, Head
+from topend.quantities import OUTPUTS
+from topend.solve.answers import Miss
+from topend.solve.families import Drawn, Family, Judge, Stack, draw, head_counts, judged_wishes, wishes_of
+from topend.solve.kits import MOST_SUBSETS, Component, Kit, Level, Offer, TooLateError, counted, packed
+from topend.solve.wishes import Wish, count_range
+from topend.units import from_si
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
+
+__all__ = ["LeftOut", "PlannedVariant", "RangePlan", "plan_range"]
+
+#: Builds left out that are told of each family.
+MOST_TOLD: Final = 100
+#: Chance that the interval of the confirmed coverage holds the true one.
+CONFIDENCE: Final = 0.95
+
+
+@dataclass(frozen=True)
+class PlannedVariant:
+    """A head to be made, and the gaskets in its box.
+
+    `families` it is for; `builds` of the drawn builds it brings inside (a build that two variants bring inside counts for both).
+    """
+
+    head: Head
+    name: str
+    base: tuple[Gasket, ...]
+    head_gaskets: tuple[Gasket, ...]
+    families: tuple[str, ...]
+    builds: int
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A drawn build that the plan does not bring inside, and why.
+
+    `build` its number in its family, from 1; `values` what is particular of it, by path, in the unit of the inputs table;
+    `nearest` the planned variant that comes nearest, `misses` what it then misses, worst first; `others` names of offered
+    variants that could bring it inside with offered gaskets, empty where none could.
+    """
+
+    family: str
+    build: int
+    values: Mapping[str, float]
+    nearest: str
+    misses: tuple[Miss, ...]
+    others: tuple[str, ...]
+
+    def __str__(self) -> str:
+        missed = "; ".join(str(miss) for miss in self.misses) or "no stack of its kit can be assembled"
+        other = f"could be had with {', '.join(self.others)}" if self.others else "no head and gasket of the offering brings it inside"
+        return f"{self.family}, build {self.build}: {missed} ({self.nearest}); {other}"
+
+
+@dataclass(frozen=True)
+class RangePlan:
+    """The answer of `plan_range`.
+
+    `variants` what to make, empty where the wanted coverage cannot be had; `builds` how many were drawn, `covered` how many
+    of them the plan brings inside, `reachable` how many all heads and gaskets of the offering together could. `gaskets` how many
+    lie in the boxes altogether; `gap` how far that may lie above the optimum on the drawn builds, as a share (0: proven optimal;
+    the number of variants always is). `fresh` builds were drawn anew, `confirmed` of them were inside, `interval` is the exact
+    (Clopper-Pearson) 95 % interval of the coverage from them. `left_out` the drawn builds that are not inside, the first hundred
+    of each family.
+    """
+
+    variants: tuple[PlannedVariant, ...]
+    wanted: float
+    builds: int
+    covered: int
+    reachable: int
+    gaskets: int
+    gap: float
+    fresh: int
+    confirmed: int
+    interval: tuple[float, float]
+    left_out: tuple[LeftOut, ...]
+    by_family: Mapping[str, tuple[int, int]]
+    seconds: float
+    notes: tuple[str, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.variants)
+
+    @property
+    def coverage(self) -> float:
+        """Share of the drawn builds that are inside."""
+        return self.covered / self.builds
+
+    def __str__(self) -> str:
+        if not self.variants:
+            return (
+                f"no plan: {self.reachable:,} of {self.builds:,} builds could be brought inside by all heads and gaskets together, "
+                f"{self.reachable / self.builds:.2%}, wanted {self.wanted:.2%}"
+            )
+        lines = [
+            f"{len(self.variants)} variants, {self.gaskets} gaskets in their boxes; {self.covered:,} of {self.builds:,} builds inside "
+            f"({self.coverage:.2%}), gap to the optimum {self.gap:.1%}"
+        ]
+        for one in self.variants:
+            base = " + ".join(gasket.thickness.text for gasket in one.base) or "none"
+            under = " + ".join(gasket.thickness.text for gasket in one.head_gaskets) or "none"
+            lines.append(f"  {one.name} for {', '.join(one.families)}: base {base}; head {under}")
+        low, high = self.interval
+        lines.append(f"{self.confirmed:,} of {self.fresh:,} fresh builds inside: coverage {low:.2%} to {high:.2%}")
+        return "\n".join(lines)
+
+
+def plan_range(
+    families: Sequence[Family],
+    gaskets: Sequence[Gasket] | GasketSet,
+    *,
+    coverage: float = 0.99,
+    builds: int = 5000,
+    base_count: tuple[int, int] | int = (1, 2),
+    head_count: tuple[int, int] | int | None = None,
+    least_gap: Any = "0.6 mm",
+    at_least: Mapping[str, Any] | None = None,
+    at_most: Mapping[str, Any] | None = None,
+    fresh: int = 10_000,
+    seed: int = 1,
+    time_limit: float = 60.0,
+    **targets: Any,
+) -> RangePlan:
+    """Which head variants to make, and which gaskets to put in the box of each, so that builds can be brought inside a window.
+
+    Parameters
+    ----------
+    families : the barrels, how far builds of each differ, and the heads that may be made for it.
+    gaskets : kinds that may be put in a box, each as often as it is wanted; of a drawer, its kinds.
+    coverage : share of the builds that must come inside with gaskets from the box of their own head.
+    builds, fresh, seed : how many builds are drawn to plan with, and how many anew to confirm the plan; the same seed draws the same.
+    base_count, head_count : gaskets in one stack, least and most. `head_count` None: none under an O-ring head, else one.
+    least_gap : floor on the least gap, as in `fit_gaskets`; None lifts it.
+    at_least, at_most, targets : the window, as in `fit_gaskets`; a family's own come in their place.
+    time_limit : seconds after which the best plan so far is given, with its gap.
+
+    Fewest variants come first, then fewest gaskets in the boxes together, each box counted once. Builds go to families by their
+    shares. Raises `FitError` for a question that cannot be asked.
+
+    >>> from topend.assembly import TopEnd
+    >>> from topend.parts import DeckReading, FlushHead
+    >>> top = TopEnd(deck=DeckReading(clearance="0.2 mm ± 0.1 mm", base_thickness="0 mm"))
+    >>> thin, thick = (Gasket(role="base", thickness=size, fitted_thickness=size) for size in ("0.3 mm", "0.5 mm"))
+    >>> sheet = Gasket(role="head", thickness="0.2 mm", fitted_thickness="0.2 mm")
+    >>> heads = [FlushHead(name="flush"), FlushHead(name="deep", recess_offset="0.6 mm")]
+    >>> plan = plan_range([Family("a", top, heads)], [thin, thick, sheet], builds=200, fresh=1000, squish_edge=("0.8 mm", "0.1 mm"))
+    >>> [variant.name for variant in plan.variants], plan.gaskets, plan.covered
+    (['flush'], 3, 200)
+    """
+    began = time.monotonic()
+    question = _Question.ask(
+        families, gaskets, coverage, builds, base_count, head_count, least_gap, targets, at_least or {}, at_most or {}, fresh, seed
+    )
+    return question.answer(began, began + time_limit)
+
+
+@dataclass(frozen=True)
+class _Variant:
+    """One head, and where it stands: (family, position among its heads)."""
+
+    head: Head
+    name: str
+    places: tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True)
+class _Question:
+    families: tuple[Family, ...]
+    gaskets: tuple[Gasket, ...]
+    coverage: float
+    builds: int
+    base_count: tuple[int, int]
+    head_count: tuple[int, int] | None
+    wishes: tuple[tuple[Wish, ...], ...]
+    least_gap: Any
+    fresh: int
+    seed: int
+    variants: tuple[_Variant, ...]
+
+    @classmethod
+    def ask(
+        cls,
+        families: Sequence[Family],
+        gaskets: Sequence[Gasket] | GasketSet,
+        coverage: float,
+        builds: int,
+        base_count: Any,
+        head_count: Any,
+        least_gap: Any,
+        targets: Mapping[str, Any],
+        at_least: Mapping[str, Any],
+        at_most: Mapping[str, Any],
+        fresh: int,
+        seed: int,
+    ) -> _Question:
+        families = tuple(families)
+        offered = tuple(item.gasket for item in gaskets.items) if isinstance(gaskets, GasketSet) else tuple(gaskets)
+        if not families:
+            raise FitError("families is empty: give at least one")
+        for at, one in enumerate(families):
+            must_be("plan_range", f"families.{at}", one, Family)
+            if not one.heads:
+                raise FitError(f"family {one.name}: no head is offered for it")
+            if one.top.assembled is not None:
+                raise FitError(
+                    f"family {one.name}: an assembled volume holds for the head it was read with; a range is of heads: leave it out"
+                )
+            if not one.share > 0.0 or not math.isfinite(one.share):
+                raise FitError(f"family {one.name}: its share must be more than 0; got {one.share!r}")
+        names = [one.name for one in families]
+        if len(set(names)) < len(names):
+            raise FitError(f"families must have names of their own; got {', '.join(names)}")
+        for at, gasket in enumerate(offered):
+            must_be("plan_range", f"gaskets.{at}", gasket, Gasket)
+        if not 0.0 < coverage <= 1.0:
+            raise FitError(f"coverage must be more than 0 and at most 1, such as 0.99; got {coverage!r}")
+        for name, number in (("builds", builds), ("fresh", fresh)):
+            if isinstance(number, bool) or not isinstance(number, int) or not len(families) <= number <= 10_000_000:
+                raise FitError(f"{name} must be a whole number from {len(families)}, one a family, to 10 000 000; got {number!r}")
+        asked = None if head_count is None else count_range("head_count", head_count)
+        wishes = tuple(tuple(wishes_of(one, targets, at_least, at_most)) for one in families)
+        return cls(
+            families,
+            offered,
+            coverage,
+            builds,
+            count_range("base_count", base_count),
+            asked,
+            wishes,
+            least_gap,
+            fresh,
+            seed,
+            tuple(_variants(families)),
+        )
+
+    # --- drawing and judging ---
+
+    def drawn(self, builds: int, part: int) -> tuple[Drawn, ...]:
+        """Builds of each family, by shares; `part` 0 to plan with, 1 to confirm with."""
+        counts = _by_share([one.share for one in self.families], builds)
+        return tuple(
+            draw(family, self.gaskets, count, [self.seed, part, at], random_past=part > 0)
+            for at, (family, count) in enumerate(zip(self.families, counts, strict=True))
+        )
+
+    @functools.cached_property
+    def _judged(self) -> dict[tuple[int, int], tuple[Wish, ...]]:
+        made = {}
+        for variant in self.variants:
+            for at, place in variant.places:
+                row = lowered(self.families[at].top, [variant.head])[0]
+                given = ["base.thickness", "head_gasket.thickness", "head_gasket.volume"]
+                wishes = judged_wishes(
+                    self.families[at], row.structure.with_given(given), list(self.wishes[at]), self.least_gap, variant.name
+                )
+                made[at, place] = wishes
+        return made
+
+    def judge(self, drawn: Sequence[Drawn], at: int, place: int) -> Judge:
+        return Judge(drawn[at], place, self.gaskets, self._judged[at, place])
+
+    def _stacks(self, at: int, head: Head, role: str) -> Stack:
+        """Every stack of the offering that may lie under a head of family `at`."""
+        count = self.base_count if role == "base" else head_counts(head, self.head_count)
+        fits = self.families[at].gaskets
+        held = tuple(n for n, gasket in enumerate(self.gaskets) if gasket.role == role and (fits is None or n in fits))
+        members = Kit(tuple(n for n in held for _ in range(count[1])), ()).stacks("base", count)
+        if not members:
+            raise FitError(
+                f"family {self.families[at].name}: no {role} gasket of the offering fits, and a stack needs {count[0]}; offer one"
+            )
+        return Stack(members)
+
+    def answer(self, began: float, deadline: float) -> RangePlan:
+        drawn = self.drawn(self.builds, 0)
+        components = self._components(drawn)
+        needed = math.ceil(self.coverage * self.builds - 1e-9)
+        reachable = sum(int(counted(np.bitwise_or.reduce([offer.full for offer in one.offers.values()], axis=0))) for one in components)
+        if reachable < needed:
+            return self._no_plan(drawn, components, reachable, began)
+        fewest = _fewest(components, needed)
+        levels, gap = _put_together(components, needed, fewest, deadline)
+        chosen = {one: kit for level in levels for one, kit in level.chosen}
+        return self._told(drawn, components, chosen, reachable, gap, began)
+
+    def _components(self, drawn: Sequence[Drawn]) -> list[Component]:
+        """Families that share variants, together, with what each of their variants can do."""
+        owner = list(range(len(self.families)))
+        for variant in self.variants:
+            at = [owner[family] for family, _ in variant.places]
+            owner = [at[0] if one in at else one for one in owner]
+        made = []
+        for root in dict.fromkeys(owner):
+            members = [at for at, one in enumerate(owner) if one == root]
+            offers = {}
+            for number, variant in enumerate(self.variants):
+                if variant.places[0][0] in members:
+                    offers[number] = self._offer(drawn, members, variant)
+            made.append(Component(sum(drawn[at].count for at in members), offers, 0))
+        return made
+
+    def _offer(self, drawn: Sequence[Drawn], members: Sequence[int], variant: _Variant) -> Offer:
+        places = dict(variant.places)
+        head_count = head_counts(variant.head, self.head_count)
+        base: dict[tuple[int, ...], None] = {}
+        under: dict[tuple[int, ...], None] = {}
+        for at in places:
+            base.update(dict.fromkeys(self._stacks(at, variant.head, "base").members))
+            under.update(dict.fromkeys(self._stacks(at, variant.head, "head").members))
+        parts = []
+        for at in members:
+            inside = np.zeros((len(base), len(under), drawn[at].count), dtype=np.bool_)
+            if at in places:
+                own_base, own_head = self._stacks(at, variant.head, "base"), self._stacks(at, variant.head, "head")
+                found = self.judge(drawn, at, places[at]).inside(own_base, own_head)
+                rows = [n for n, stack in enumerate(base) if stack in own_base.members]
+                columns = [n for n, stack in enumerate(under) if stack in own_head.members]
+                inside[np.ix_(rows, columns)] = found
+            parts.append(inside)
+        return Offer(tuple(base), tuple(under), self.base_count, head_count, packed(np.concatenate(parts, axis=2)))
+
+    # --- telling ---
+
+    def _told(
+        self,
+        drawn: Sequence[Drawn],
+        components: Sequence[Component],
+        chosen: Mapping[int, Kit],
+        reachable: int,
+        gap: float,
+        began: float,
+    ) -> RangePlan:
+        inside, options = self._tried(drawn, chosen)
+        fresh = self.drawn(self.fresh, 1)
+        confirmed = sum(int(part.sum()) for part in self._tried(fresh, chosen)[0])
+        variants = []
+        for number, kit in sorted(chosen.items()):
+            variant = self.variants[number]
+            found = [options[number, at] for at, _ in variant.places]
+            variants.append(
+                PlannedVariant(
+                    variant.head,
+                    variant.name,
+                    tuple(self.gaskets[at] for at in kit.base),
+                    tuple(self.gaskets[at] for at in kit.head),
+                    tuple(self.families[at].name for (at, _), good in zip(variant.places, found, strict=True) if good.any()),
+                    int(sum(good.any(axis=(0, 1)).sum() for good in found)),
+                )
+            )
+        return RangePlan(
+            tuple(variants),
+            self.coverage,
+            self.builds,
+            int(sum(part.sum() for part in inside)),
+            reachable,
+            sum(len(kit) for kit in chosen.values()),
+            gap,
+            self.fresh,
+            confirmed,
+            exact_interval(confirmed, self.fresh),
+            tuple(self._left_out(drawn, components, chosen, inside)),
+            {one.name: (int(part.sum()), len(part)) for one, part in zip(self.families, inside, strict=True)},
+            time.monotonic() - began,
+        )
+
+    def _no_plan(self, drawn: Sequence[Drawn], components: Sequence[Component], reachable: int, began: float) -> RangePlan:
+        """Builds that no head and gasket of the offering reaches: held against every head with every gasket."""
+        within = [_bools(components, self, at, drawn[at].count) for at in range(len(self.families))]
+        note = "the window, the heads or the gaskets have to change before the wanted coverage can be had"
+        return RangePlan(
+            (),
+            self.coverage,
+            self.builds,
+            0,
+            reachable,
+            0,
+            0.0,
+            0,
+            0,
+            (0.0, 1.0),
+            tuple(self._left_out(drawn, components, None, within)),
+            {one.name: (int(part.sum()), len(part)) for one, part in zip(self.families, within, strict=True)},
+            time.monotonic() - began,
+            (note,),
+        )
+
+    def _tried(self, drawn: Sequence[Drawn], chosen: Mapping[int, Kit]) -> tuple[list[Bools], dict[tuple[int, int], Bools]]:
+        """For each family which builds are inside with a planned variant and its kit, every one evaluated; and by variant and stack."""
+        inside = [np.zeros(one.count, dtype=np.bool_) for one in drawn]
+        options = {}
+        for number, kit in chosen.items():
+            for at, place in self.variants[number].places:
+                good, _ = self.judge(drawn, at, place).tried(*self._kit_stacks(at, number, kit))
+                options[number, at] = good
+                inside[at] |= good.any(axis=(0, 1))
+        return inside, options
+
+    def _kit_stacks(self, at: int, number: int, kit: Kit | None) -> tuple[Stack, Stack]:
+        """Stacks that a kit makes and that fit family `at`; None: every gasket of the offering."""
+        head = self.variants[number].head
+        every = self._stacks(at, head, "base"), self._stacks(at, head, "head")
+        if kit is None:
+            return every
+        counts = self.base_count, head_counts(head, self.head_count)
+        made = (kit.stacks("base", counts[0]), kit.stacks("head", counts[1]))
+        return tuple(Stack(tuple(one for one in own if one in all_.members)) for own, all_ in zip(made, every, strict=True))  # type: ignore[return-value]
+
+    def _left_out(
+        self, drawn: Sequence[Drawn], components: Sequence[Component], chosen: Mapping[int, Kit] | None, inside: Sequence[Bools]
+    ) -> Iterable[LeftOut]:
+        kits: Mapping[int, Kit | None] = dict.fromkeys(range(len(self.variants))) if chosen is None else dict(chosen)
+        for at, family in enumerate(self.families):
+            out = np.flatnonzero(~inside[at])[:MOST_TOLD]
+            if not len(out):
+                continue
+            part = _only(drawn[at], out)
+            able = {}
+            for component in components:
+                able.update(_who_can(component, self, at, out))
+            nearest: list[tuple[float, str, tuple[Miss, ...]]] = [(math.inf, "", ())] * len(out)
+            for number, kit in kits.items():
+                place = dict(self.variants[number].places).get(at)
+                if place is None:
+                    continue
+                judge = Judge(part, place, self.gaskets, self._judged[at, place])
+                for build, (far, misses) in enumerate(_misses(judge, *self._kit_stacks(at, number, kit))):
+                    if far < nearest[build][0]:
+                        nearest[build] = far, self.variants[number].name, misses
+            for build, index in enumerate(out):
+                _, name, misses = nearest[build]
+                values = {path: _shown(path, column[index]) for path, column in drawn[at].columns.items() if len(column) > 1}
+                who = tuple(self.variants[n].name for n, can in able.items() if can[build])
+                yield LeftOut(family.name, int(index) + 1, values, name or "no variant for it is in the plan", misses, who)
+
+
+def exact_interval(inside: int, builds: int) -> tuple[float, float]:
+    """The Clopper-Pearson interval of a coverage of which `inside` of `builds` were found: exact for a binomial count.
+
+    Clopper and Pearson, Biometrika 26 (1934), 404-413.
+
+    >>> [round(end, 4) for end in exact_interval(990, 1000)]
+    [0.9817, 0.9952]
+    """
+    from scipy.stats import binomtest  # slow to import
+
+    found = binomtest(inside, builds).proportion_ci(confidence_level=CONFIDENCE, method="exact")
+    return float(found.low), float(found.high)
+
+
+def _variants(families: Sequence[Family]) -> Iterable[_Variant]:
+    """The distinct heads of all families, in order; each with a name of its own."""
+    found: dict[Head, list[tuple[int, int]]] = {}
+    for at, family in enumerate(families):
+        for place, head in enumerate(family.heads):
+            places = found.setdefault(head, [])
+            if all(one != at for one, _ in places):
+                places.append((at, place))
+    used: dict[str, int] = {}
+    for number, (head, places) in enumerate(found.items(), 1):
+        name = head.name or f"head {number}"
+        used[name] = used.get(name, 0) + 1
+        yield _Variant(head, name if used[name] == 1 else f"{name} ({used[name]})", tuple(places))
+
+
+def _by_share(shares: Sequence[float], builds: int) -> list[int]:
+    """Whole builds by share, at least one each; what is left over goes where most of a build is lacking."""
+    exact = np.array(shares) / sum(shares) * builds
+    made = np.maximum(1, np.floor(exact).astype(int))
+    while made.sum() != builds:
+        step = 1 if made.sum() < builds else -1
+        at = int(np.argmax(step * (exact - made) - np.where(made + step < 1, np.inf, 0.0)))
+        made[at] += step
+    return [int(number) for number in made]
+
+
+def _only(drawn: Drawn, builds: NDArray[np.intp]) -> Drawn:
+    """The same with these builds alone."""
+
+    def taken(columns: Mapping[str, Floats]) -> dict[str, Floats]:
+        return {path: column if len(column) == 1 else column[builds] for path, column in columns.items()}
+
+    heads = tuple(taken(columns) for columns in drawn.heads)
+    return Drawn(drawn.family, len(builds), taken(drawn.columns), heads, drawn.fitted[:, builds], drawn.structures)
+
+
+def _shown(path: str, value: float) -> float:
+    from topend.evaluation import input_unit
+
+    return float(from_si(float(value), input_unit(path)))
+
+
+def _span(question: _Question, component: Component, at: int) -> tuple[int, int] | None:
+    """Where the builds of family `at` lie among the bits of a component."""
+    members = sorted({family for number in component.offers for family, _ in question.variants[number].places})
+    if at not in members:
+        return None
+    counts = _by_share([one.share for one in question.families], question.builds)
+    start = sum(counts[one] for one in members if one < at)
+    return start, start + counts[at]
+
+
+def _unpacked(words: Any, span: tuple[int, int]) -> Bools:
+    bits = np.unpackbits(np.ascontiguousarray(words).view(np.uint8))[span[0] : span[1]]
+    return bits.astype(np.bool_)
+
+
+def _who_can(component: Component, question: _Question, at: int, builds: NDArray[np.intp]) -> dict[int, Bools]:
+    """By variant, which of these builds of family `at` it could bring inside with the gaskets of the offering."""
+    span = _span(question, component, at)
+    if span is None:
+        return {}
+    return {number: _unpacked(offer.full, span)[builds] for number, offer in component.offers.items()}
+
+
+def _bools(components: Sequence[Component], question: _Question, at: int, count: int) -> Bools:
+    made = np.zeros(count, dtype=np.bool_)
+    for component in components:
+        for can in _who_can(component, question, at, np.arange(count)).values():
+            made |= can
+    return made
+
+
+def _misses(judge: Judge, base: Stack, heads: Stack) -> Iterable[tuple[float, tuple[Miss, ...]]]:
+    """Of each build the stack that comes nearest: how far it is out, in tolerances, and what it misses."""
+    _, values = judge.tried(base, heads)
+    shape = (len(base.members) * len(heads.members), judge.drawn.count)
+    far = np.zeros(shape)
+    for wish in judge.wishes:
+        value = values[wish.name].reshape(shape)
+        scale = wish.tolerance or abs(wish.low if math.isfinite(wish.low) else wish.high) or 1.0
+        with np.errstate(invalid="ignore"):
+            far += (np.maximum(wish.low - value, 0.0) + np.maximum(value - wish.high, 0.0)) / scale
+    far = np.where(np.isnan(far), np.inf, far)
+    for build in range(shape[1]):
+        at = int(np.argmin(far[:, build]))
+        found = []
+        for wish in judge.wishes:
+            got = float(values[wish.name].reshape(shape)[at, build])
+            edge = wish.low if got < wish.low else wish.high if got > wish.high else None
+            if edge is not None and math.isfinite(got):
+                unit = OUTPUTS[wish.name].unit
+                miss = Miss(wish.name, from_si(got, unit), wish.text, from_si(got - edge, unit), unit)
+                found.append((abs(got - edge) / (wish.tolerance or abs(edge) or 1.0), miss))
+        yield float(far[at, build]), tuple(miss for _, miss in sorted(found, key=lambda one: -one[0]))
+
+
+# --- the choice, by HiGHS ---
+
+
+def _solved(cost: Any, rows: Any, low: Any, high: Any, integer: Any, upper: Any) -> Any:
+    """`scipy.optimize.milp` on these rows, to the optimum."""
+    from scipy.optimize import Bounds, LinearConstraint, milp  # slow to import
+
+    found = milp(
+        cost, constraints=LinearConstraint(rows, low, high), integrality=integer, bounds=Bounds(0.0, upper), options={"mip_rel_gap": 0.0}
+    )
+    return found if found.status == 0 else None
+
+
+def _fewest(components: Sequence[Component], needed: int) -> int:
+    """The fewest variants that cover `needed` builds with every gasket there is in their boxes."""
+    from scipy.sparse import coo_array, csr_array, hstack, vstack
+
+    owners = [number for component in components for number in component.offers]
+    place = {number: at for at, number in enumerate(owners)}
+    patterns: list[list[int]] = []
+    weights: list[int] = []
+    for component in components:
+        bits = np.array([_unpacked(offer.full, (0, component.builds)) for offer in component.offers.values()])
+        # builds that the same variants cover are one row
+        kinds, times = np.unique(bits.T, axis=0, return_counts=True)
+        numbers = list(component.offers)
+        for kind, count in zip(kinds, times, strict=True):
+            if kind.any():
+                patterns.append([place[numbers[at]] for at in np.flatnonzero(kind)])
+                weights.append(int(count))
+    rows, variants = len(patterns), len(owners)
+    at_row = [row for row, pattern in enumerate(patterns) for _ in pattern]
+    at_column = [column for pattern in patterns for column in pattern]
+    covers = coo_array((np.ones(len(at_row)), (at_row, at_column)), shape=(rows, variants))
+    # covered ≤ sum of the variants that do; the covered builds together are enough
+    top = hstack([covers, -coo_array((np.ones(rows), (range(rows), range(rows))), shape=(rows, rows))])
+    total = csr_array(np.concatenate([np.zeros(variants), np.array(weights, dtype=float)])[None, :])
+    found = _solved(
+        np.concatenate([np.ones(variants), np.zeros(rows)]),
+        vstack([top, total]),
+        np.concatenate([np.zeros(rows), [needed]]),
+        np.inf,
+        np.concatenate([np.ones(variants), np.zeros(rows)]),
+        1.0,
+    )
+    assert found is not None  # all variants together cover enough
+    return round(float(found.fun))
+
+
+@dataclass
+class _Ladder:
+    """Levels of one component that are known, and the next of each number of variants, which counts as the best it could be."""
+
+    component: Component
+    full: dict[int, int]
+    known: list[Level] = field(default_factory=list)
+    next: dict[int, int] = field(default_factory=dict)
+
+    def options(self, hopeful: bool) -> list[tuple[int, int, int, Level | None]]:
+        """(variants, gaskets, covered, level) of each way that is open; level None: only hoped for."""
+        made: list[tuple[int, int, int, Level | None]] = [(one.variants, one.gaskets, one.covered, one) for one in self.known]
+        if hopeful:
+            made += [(number, gaskets, self.full[number], None) for number, gaskets in self.next.items()]
+        return made
+
+    def climb(self, number: int, deadline: float) -> None:
+        """Work out the next level with so many variants."""
+        gaskets = self.next[number]
+        found = self.component.level(number, gaskets, deadline)
+        if found is not None:
+            self.known.append(found)
+        if found is not None and found.covered == self.full[number]:
+            del self.next[number]
+        else:
+            self.next[number] = gaskets + 1
+
+
+def _put_together(components: Sequence[Component], needed: int, fewest: int, deadline: float) -> tuple[list[Level], float]:
+    """The levels of all components that cover `needed` builds with `fewest` variants and the fewest gaskets, and the gap."""
+    ladders = [_ladder(component, fewest) for component in components]
+    best_of = [max(ladder.full.values()) for ladder in ladders]
+    for ladder, own in zip(ladders, best_of, strict=True):
+        ladder.component.need = need = needed - (sum(best_of) - own)
+        least = min((offer.least for offer in ladder.component.offers.values()), default=0)
+        ladder.full = {number: most for number, most in ladder.full.items() if most >= need}
+        ladder.next = {number: number * least for number in ladder.full if number}
+        if 0 in ladder.full:
+            ladder.known.append(Level(0, 0, 0, ()))
+    bound, late = 0.0, False
+    while True:
+        hoped = _levels(ladders, needed, fewest, hopeful=not late)
+        if hoped is None:
+            # out of time before any whole plan was known: go on until there is one
+            late, deadline = False, math.inf
+            continue
+        gaskets = sum(one[1] for one in hoped)
+        if not late:
+            bound = gaskets
+        if all(one[3] is not None for one in hoped):
+            return [one[3] for one in hoped if one[3] is not None], (gaskets - bound) / gaskets if gaskets else 0.0
+        try:
+            for ladder, one in zip(ladders, hoped, strict=True):
+                if one[3] is None:
+                    ladder.climb(one[0], deadline)
+                    if time.monotonic() > deadline:
+                        raise TooLateError
+        except TooLateError:
+            late = True
+
+
+def _ladder(component: Component, fewest: int) -> _Ladder:
+    """For each number of variants the most builds that so many cover, with every gasket there is."""
+    full: dict[int, int] = {}
+    every = int(counted(np.bitwise_or.reduce([offer.full for offer in component.offers.values()], axis=0)))
+    for number in range(min(fewest, len(component.offers)) + 1):
+        if math.comb(len(component.offers), number) > MOST_SUBSETS:
+            raise FitError(
+                f"{len(component.offers)} variants that share families, {number} of them to be made, can be chosen in more ways than "
+                "are looked through; offer fewer, or plan families that share no head by themselves"
+            )
+        full[number] = max(most for _, most in component.subsets(number))
+        if full[number] == every:
+            # more variants cover no more; they could save gaskets, but fewer variants come first
+            break
+    return _Ladder(component, full)
+
+
+def _levels(ladders: Sequence[_Ladder], needed: int, fewest: int, *, hopeful: bool) -> list[tuple[int, int, int, Level | None]] | None:
+    """One option of each component: fewest gaskets, with `fewest` variants in all and `needed` builds covered."""
+    options = [(at, one) for at, ladder in enumerate(ladders) for one in ladder.options(hopeful)]
+    if not options:
+        return None
+    rows = np.zeros((len(ladders) + 2, len(options)))
+    for column, (at, one) in enumerate(options):
+        rows[at, column] = 1.0
+        rows[-2, column] = one[0]
+        rows[-1, column] = one[2]
+    low = np.array([1.0] * len(ladders) + [0.0, needed])
+    high = np.array([1.0] * len(ladders) + [fewest, math.inf])
+    found = _solved(np.array([float(one[1]) for _, one in options]), rows, low, high, np.ones(len(options)), 1.0)
+    if found is None:
+        return None
+    picked = {options[column][0]: options[column][1] for column in np.flatnonzero(found.x > 0.5)}
+    return [picked[at] for at in range(len(ladders))]
