@@ -37,10 +37,16 @@ if TYPE_CHECKING:
     from topend.errors import UnknownNameError as UnknownNameError
     from topend.evaluation import Result as Result
     from topend.evaluation import evaluate as evaluate
+    from topend.extremes import Extremes as Extremes
+    from topend.extremes import extremes as extremes
+    from topend.fits import iso_clearance as iso_clearance
+    from topend.fits import iso_fit as iso_fit
     from topend.job import Job as Job
     from topend.job import load_job as load_job
     from topend.learning import Learned as Learned
     from topend.learning import learn as learn
+    from topend.locating import Located as Located
+    from topend.locating import locate as locate
     from topend.measure.next_reading import next_reading as next_reading
     from topend.measure.reconcile import reconcile as reconcile
     from topend.measure.sheet import load_readings as load_readings
@@ -54,28 +60,40 @@ if TYPE_CHECKING:
     from topend.parts import ConeProfile as ConeProfile
     from topend.parts import ContourProfile as ContourProfile
     from topend.parts import Crank as Crank
+    from topend.parts import Cutout as Cutout
     from topend.parts import Cylinder as Cylinder
     from topend.parts import DeckReading as DeckReading
     from topend.parts import DishCrown as DishCrown
+    from topend.parts import DrillingFixture as DrillingFixture
     from topend.parts import FlatCrown as FlatCrown
     from topend.parts import FlushHead as FlushHead
     from topend.parts import Gasket as Gasket
     from topend.parts import GasketSet as GasketSet
     from topend.parts import HemisphereProfile as HemisphereProfile
+    from topend.parts import LocatingPin as LocatingPin
     from topend.parts import MeasuredCrown as MeasuredCrown
+    from topend.parts import ORing as ORing
+    from topend.parts import ORingGroove as ORingGroove
     from topend.parts import Part as Part
+    from topend.parts import PinLocation as PinLocation
     from topend.parts import Piston as Piston
+    from topend.parts import PistonRing as PistonRing
     from topend.parts import PlugSeat as PlugSeat
     from topend.parts import Port as Port
-    from topend.parts import ProfilePoint as ProfilePoint
     from topend.parts import Probe as Probe
+    from topend.parts import ProfilePoint as ProfilePoint
+    from topend.parts import RegisterLocation as RegisterLocation
     from topend.parts import RollerBearing as RollerBearing
     from topend.parts import Running as Running
     from topend.parts import SphereCrown as SphereCrown
     from topend.parts import SpigotHead as SpigotHead
+    from topend.parts import SpigotLocation as SpigotLocation
     from topend.parts import SquishBand as SquishBand
     from topend.parts import StockItem as StockItem
+    from topend.parts import StudLocation as StudLocation
     from topend.parts import StudPattern as StudPattern
+    from topend.parts import StudSet as StudSet
+    from topend.parts import StudSlot as StudSlot
     from topend.parts import ToroidalProfile as ToroidalProfile
     from topend.parts import Witness as Witness
     from topend.quantities import Finding as Finding
@@ -114,8 +132,11 @@ _HOME = {
         "UnknownNameError",
     ),
     "topend.evaluation": ("Result", "evaluate"),
+    "topend.extremes": ("Extremes", "extremes"),
+    "topend.fits": ("iso_clearance", "iso_fit"),
     "topend.job": ("Job", "load_job"),
     "topend.learning": ("Learned", "learn"),
+    "topend.locating": ("Located", "locate"),
     "topend.measure.next_reading": ("next_reading",),
     "topend.measure.reconcile": ("reconcile",),
     "topend.measure.sheet": ("load_readings",),
@@ -130,28 +151,40 @@ _HOME = {
         "ConeProfile",
         "ContourProfile",
         "Crank",
+        "Cutout",
         "Cylinder",
         "DeckReading",
         "DishCrown",
+        "DrillingFixture",
         "FlatCrown",
         "FlushHead",
         "Gasket",
         "GasketSet",
         "HemisphereProfile",
+        "LocatingPin",
         "MeasuredCrown",
+        "ORing",
+        "ORingGroove",
         "Part",
+        "PinLocation",
         "Piston",
+        "PistonRing",
         "PlugSeat",
         "Port",
         "ProfilePoint",
         "Probe",
+        "RegisterLocation",
         "RollerBearing",
         "Running",
         "SphereCrown",
         "SpigotHead",
+        "SpigotLocation",
         "SquishBand",
         "StockItem",
+        "StudLocation",
         "StudPattern",
+        "StudSet",
+        "StudSlot",
         "ToroidalProfile",
         "Witness",
     ),

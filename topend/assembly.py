@@ -18,16 +18,20 @@ from topend.parts import (
     DeckReading,
     Gasket,
     Head,
+    Location,
+    ORing,
     Part,
+    PinLocation,
     Piston,
     Probe,
     Running,
     SpigotHead,
+    StudSet,
 )
-from topend.physics import squish, wiring
+from topend.physics import sealing, squish, wiring
 from topend.physics.wiring import Structure
-from topend.physics.wiring.profile import AGREE
 from topend.physics.wiring.geometry import GAP_AT
+from topend.physics.wiring.profile import AGREE
 from topend.quantities import INPUTS, STATUS
 from topend.units import KINDS, Limits, StatedQuantity, StatedValueError, from_si, stated
 
@@ -83,7 +87,9 @@ class TopEnd(Part):
     )
     deck: DeckReading | None = Field(default=None, description="Deck reading on a dry fit.")
     assembled: AssembledVolume | None = Field(default=None, description="Clearance volume read through the plug hole.")
+    studs: StudSet | None = Field(default=None, description="The studs that hold the head down, and their torque.")
     running: Running | None = Field(default=None, description="How it runs.")
+    location: Location | None = Field(default=None, description="What locates the head over the bore.")
     probe: Probe | None = Field(default=None, description="Where to look for outputs along the turn or across the bore.")
     crevice: Literal["reported", "included"] = Field(
         default="reported", description="Whether the top-land crevice is only reported, or counted in the clearance volume."
@@ -209,14 +215,19 @@ _NO_VOLUME: Final = (
         "plug_radius",
     ),
     # how it grows
-    *("material", "expansion", "rod_expansion", "case_expansion", "skirt_diameter", "ring_gap", "ring_expansion"),
+    *("material", "expansion", "rod_expansion", "case_expansion", "skirt_diameter", "clearance", "rings"),
+    # what seals and clamps
+    *("o_ring", "groove", "face_diameter", "clamped_height", "edges"),
 )
 #: Fields that say how a part grows, and what it grows into.
-_GROWTH: Final = ("material", "expansion", "skirt_diameter", "ring_gap", "ring_expansion")
+_GROWTH: Final = ("material", "expansion", "skirt_diameter", "clearance", "rings")
 #: Fields that say which edge of a piston opens a port.
 _SKIRT: Final = ("rocking", "skirt_top", "edge_chamfer", "timing_edge", "skirt_length", "inlet_skirt_length")
 #: Fields of a cylinder that other parts have to fit.
-_CYLINDER_FITS: Final = ("studs", "register_diameter", "skirt_diameter", "window_diameter", "pin_height", "pin_diameter")
+_CYLINDER_FITS: Final = (
+    *("studs", "register_diameter", "skirt_diameter", "window_diameter", "pin_height", "pin_diameter"),
+    *("deck_diameter", "coolant_diameter", "base_diameter", "base_studs", "cutouts", "bore_wear", "edges"),
+)
 
 
 def _moves_assembled(path: str) -> bool:
@@ -288,7 +299,7 @@ def _changed(here: Any, rest: str, value: Any, path: str, so_far: str) -> Any:
         pattern = re.sub(r"\.\d+(?=\.|$)", ".N", path)
         if pattern not in INPUTS:
             raise _unknown(path)
-        if so_far in ("running", "probe", "crank", "cylinder", "piston", "deck", "assembled") and not further:
+        if so_far in ("running", "probe", "studs", "crank", "cylinder", "piston", "deck", "assembled") and not further:
             return {**(here or {}), step: value}
         raise PartError("TopEnd", [Problem(path, f"cannot be set: {so_far} is not given; give {so_far} as a whole first")])
     if not isinstance(here, Part) or step not in type(here).model_fields:
@@ -377,6 +388,9 @@ def _lower(top: TopEnd) -> Row:
             tags.add(f"{name}.material:{metal}")
     if top.piston is not None and top.piston.timing_edge == "ring":
         tags.add("piston.timing_edge:ring")
+    if top.piston is not None and top.piston.rings:
+        tags.add(f"piston.rings:{len(top.piston.rings)}")
+        tags.update(f"piston.rings.{index}.material:{ring.material}" for index, ring in enumerate(top.piston.rings) if ring.material)
     head = top.head
     if head is not None:
         _tag_head(tags, head, values, limits, noted)
@@ -387,6 +401,8 @@ def _lower(top: TopEnd) -> Row:
         if gaskets is not None:
             tags.add(f"{stack}:{len(gaskets)}")
             tags.update(f"{stack}.{index}:{gasket.crush_class}" for index, gasket in enumerate(gaskets))
+            tags.update(f"{stack}.{index}.material:{gasket.material}" for index, gasket in enumerate(gaskets) if gasket.material)
+            tags.update(f"{stack}.{index}.studs:{gasket.studs.count}" for index, gasket in enumerate(gaskets) if gasket.studs)
     if top.cylinder is not None:
         tags.update(f"cylinder.ports.{index}:{port.kind}" for index, port in enumerate(top.cylinder.ports))
         for index, port in enumerate(top.cylinder.ports):
@@ -395,6 +411,13 @@ def _lower(top: TopEnd) -> Row:
             tags.update(f"{at}.{tag}" for applies, tag in said if applies)
     if top.cylinder is not None and top.cylinder.studs is not None:
         tags.add(f"cylinder.studs:{top.cylinder.studs.count}")
+    if top.cylinder is not None and top.cylinder.base_studs is not None:
+        tags.add(f"cylinder.base_studs:{top.cylinder.base_studs.count}")
+    if top.studs is not None:
+        said_of = (("root", top.studs.root), ("property_class", top.studs.property_class), ("lubrication", top.studs.lubrication))
+        tags.update(f"studs.{what}:{which}" for what, which in said_of if which is not None)
+    if top.location is not None:
+        _tag_location(tags, top.location, values, limits, noted)
     if top.deck is not None:
         _tag_deck(tags, top, values)
     return Row(Structure(frozenset(values), frozenset(tags)), values, limits, resolutions, noted)
@@ -417,6 +440,11 @@ def _tag_head(tags: set[str], head: Head, values: dict[str, float], limits: dict
         tags.add(f"head.volume_datum:{head.volume_datum}")
         if head.recess_diameter is not None:
             tags.add("head.recess:stated")
+    tags.add(f"head.seal:{head.seal}")
+    if head.groove is not None:
+        tags |= {f"head.groove:{head.groove.seals}", f"head.groove.pressure:{head.groove.pressure}"}
+    if head.o_ring is not None:
+        _tag_o_ring(tags, head.o_ring, values, limits, noted)
     if head.profile is not None:
         tags |= head.profile.tags()
     if head.volume_basis == "engraved" and head.chamber_volume is not None and head.chamber_volume.stated_limits is None:
@@ -427,11 +455,39 @@ def _tag_head(tags: set[str], head: Head, values: dict[str, float], limits: dict
         tags.add(f"head.chamber_slack:{_slack(head.chamber_volume, limits.get('head.chamber_volume'))!r}")
 
 
+def _tag_o_ring(tags: set[str], ring: ORing, values: dict[str, float], limits: dict[str, Limits], noted: dict[str, str]) -> None:
+    if ring.material is not None:
+        tags.add(f"head.o_ring.material:{ring.material}")
+    for name, half in (
+        ("inner_diameter", sealing.iso_inner_tolerance(ring_diameter=values["head.o_ring.inner_diameter"])),
+        ("section", sealing.iso_section_tolerance(section=values["head.o_ring.section"])),
+    ):
+        path, width = f"head.o_ring.{name}", float(half)
+        if path not in limits and np.isfinite(width):
+            limits[path] = Limits(values[path] - width, values[path] + width)
+            noted[path] = "size of an O-ring without limits: those of ISO 3601-1, class B (from memory)"
+
+
 def _slack(volume: StatedQuantity, ends: Limits | None) -> float:
     """How far a chamber volume may lie from its half-section's: to its limits, else half of its last written decimal."""
     if ends is not None:
         return max(ends.high - volume.si, volume.si - ends.low)
     return volume.si_resolution or 1e-9 * volume.si
+
+
+def _tag_location(tags: set[str], location: Location, values: dict[str, float], limits: dict[str, Limits], noted: dict[str, str]) -> None:
+    tags.add(f"location:{location.kind}")
+    if not isinstance(location, PinLocation):
+        return
+    if location.fixture is not None:
+        tags.add(f"location.fixture:{location.fixture.lips}")
+    pin = location.pin
+    if pin is not None and pin.free_diameter is None:
+        ends, path = pin.free, "location.pin.free_diameter"
+        # of a solid pin its own size, in the middle of its limits as everywhere
+        values[path] = (ends.low + ends.high) / 2.0 if pin.standard != "solid" else pin.diameter.si
+        limits[path] = ends
+        noted[path] = f"diameter before it is driven in by {pin.standard}" if pin.standard != "solid" else "a solid pin: as its diameter"
 
 
 def _tag_crown(tags: set[str], path: str, piston: Piston | None) -> None:
@@ -454,7 +510,11 @@ def _tag_deck(tags: set[str], top: TopEnd, values: dict[str, float]) -> None:
     if deck.crank is not None and not {"crank.rod_length", "deck.crank.rod_length"} & set(values):
         tags.add("same:crank.rod_length")
     for part, path, beside in (
-        ("piston", "piston.compression_height", ("crown", "diameter", "top_land", "pin_diameter", "assembly_mass", *_SKIRT, *_GROWTH)),
+        (
+            "piston",
+            "piston.compression_height",
+            ("crown", "diameter", "top_land", "pin_diameter", "assembly_mass", "edges", *_SKIRT, *_GROWTH),
+        ),
         ("cylinder", "cylinder.height", ("bore", "ports", "cooling", "bore_chamfer", *_CYLINDER_FITS, *_GROWTH)),
     ):
         then, now = getattr(deck, part), getattr(top, part)
@@ -601,6 +661,8 @@ def _contact_text(row: Row, values: dict[str, Any], mm: Any, has: Any) -> str:
         radius = np.linspace(known[names["inner_radius"]][0], known[names["crown_radius"]][0], 2001)
         gaps = squish.gap_at(radius=radius, **{name: known[path] for name, path in GAP_AT.items()})
         gap, where = mm("contact_min"), f"at radius {radius[np.nanargmin(gaps)] * 1e3:.1f} mm"
+        if has("contact.beside_bowl") and mm("contact.beside_bowl") > gap:
+            where = "in the bowl"
     elif has("squish_min"):
         gap, where = mm("squish_min"), "inside the squish band"
     else:

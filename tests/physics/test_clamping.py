@@ -220,6 +220,7 @@ ROWS: dict[str, dict[str, float]] = {
     "gasket_seating_force": {"load_diameter": 0.06, "seating_width": 0.003, "seating_stress": 6e7},
     "gasket_sealing_force": {"load_diameter": 0.06, "seating_width": 0.003, "gasket_factor": 4.0, "pressure": 6e6},
     "stud_compliance": {"clamped_length": 0.04, "diameter": 0.008, "area": 36.6e-6, "modulus": 205e9},
+    "free_growth": {"length": 0.04, "expansion": 21e-6, "rise": 100.0},
     "preload_change_hot": {"clamped_growth": 84e-6, "stud_growth": 43e-6, "stud_compliance": 6.2e-9, "joint_compliance_ratio": 0.2},
 }
 

@@ -103,7 +103,7 @@ def test_distance_from_a_cut_out_against_a_polygon(radius: float, azimuth: float
     nearest = float(np.hypot(*(outline - at).T).min())
     off = abs(math.remainder(azimuth - middle, 2 * math.pi))
     expected = 0.0 if off <= span / 2 and radius <= outer else nearest
-    made = s.sector_distance(radius=radius * MM, azimuth=azimuth, outer_radius=outer * MM, middle=middle, span=span)
+    made = s.sector_distance(radius=radius * MM, angle=azimuth, outer_radius=outer * MM, middle=middle, span=span)
     assert float(made) * 1e3 == pytest.approx(expected, abs=0.01)
 
 
@@ -126,7 +126,7 @@ def test_pegs_against_points_of_the_wall(peg: float, window: float, width: float
     edges = [window + sign * half for sign in (-1, 1)]
     least = min(abs(math.remainder(end - edge, 2 * math.pi)) for end in ends for edge in edges) * bore / 2
     over = any(abs(math.remainder(end - window, 2 * math.pi)) < half for end in ends)
-    made = float(s.peg_land(peg_azimuth=peg, window_azimuth=window, window_width=width * MM, bore=bore * MM, ring_gap=gap * MM))
+    made = float(s.peg_land(peg_angle=peg, window_angle=window, window_width=width * MM, bore=bore * MM, ring_gap=gap * MM))
     if not over:
         assert made * 1e3 == pytest.approx(least, abs=1e-6) or abs(made * 1e3) <= gap
     else:
@@ -156,9 +156,9 @@ ROWS: dict[str, dict[str, float]] = {
     "o_ring_squeeze_ratio": {"section": 0.00262, "space": 0.002},
     "o_ring_fill_ratio": {"ring_diameter": 0.058, "section": 0.00262, "outer_diameter": 0.0634, "inner_diameter": 0.0564, "height": 0.002},
     "hole_land": {"circle_diameter": 0.07, "hole_diameter": 0.0085, "inner_diameter": 0.055},
-    "sector_distance": {"radius": 0.035, "azimuth": 0.4, "outer_radius": 0.03, "middle": 0.1, "span": 0.5},
+    "sector_distance": {"radius": 0.035, "angle": 0.4, "outer_radius": 0.03, "middle": 0.1, "span": 0.5},
     "ring_gap_worn": {"ring_gap": 0.00015, "bore_wear": 5e-5},
-    "peg_land": {"peg_azimuth": 3.0, "window_azimuth": 0.1, "window_width": 0.03, "bore": 0.054, "ring_gap": 0.0002},
+    "peg_land": {"peg_angle": 3.0, "window_angle": 0.1, "window_width": 0.03, "bore": 0.054, "ring_gap": 0.0002},
 }
 
 

@@ -21,7 +21,7 @@ _FITS: Final = {
     ),
     "ring_gap_hot": (
         "ring_butts_hot",
-        "the top ring's gap",
+        "a ring's gap",
         "the ring's ends butt: it scores the bore, and breaks",
         "file the ring's gap wider; 0.002 to 0.004 of the bore is usual, cold",
     ),
@@ -39,9 +39,9 @@ def findings(result: Result) -> list[Finding]:
 
     >>> from topend.assembly import TopEnd
     >>> from topend.evaluation import evaluate
-    >>> from topend.parts import Cylinder, Piston, Running
+    >>> from topend.parts import Cylinder, Piston, PistonRing, Running
     >>> tight = TopEnd(cylinder=Cylinder(bore="54 mm", expansion="11.4 µm/m/K"),
-    ...                piston=Piston(ring_gap="0.10 mm", ring_expansion="11.4 µm/m/K"),
+    ...                piston=Piston(rings=[PistonRing(gap="0.10 mm", expansion="11.4 µm/m/K")]),
     ...                running=Running(crank_speed="9000 rpm", ring_rise="160 K", cylinder_rise="90 K"))
     >>> [finding.code for finding in findings(evaluate(tight))]
     ['ring_butts_hot']

@@ -3,9 +3,21 @@
 from topend.parts.base import Part
 from topend.parts.bearing import BallBearing, RollerBearing
 from topend.parts.crank import Crank, Running
+from topend.parts.cutout import Cutout
 from topend.parts.cylinder import Cylinder, Port
 from topend.parts.gasket import Gasket, GasketSet, StockItem
 from topend.parts.head import FlushHead, Head, SpigotHead, SquishBand
+from topend.parts.location import (
+    DrillingFixture,
+    LocatingPin,
+    Location,
+    PinLocation,
+    RegisterLocation,
+    SpigotLocation,
+    StudLocation,
+    StudSlot,
+)
+from topend.parts.oring import ORing, ORingGroove
 from topend.parts.piston import ConeCrown, Crown, DishCrown, FlatCrown, MeasuredCrown, Piston, SphereCrown
 from topend.parts.probe import Probe
 from topend.parts.profile import (
@@ -21,7 +33,8 @@ from topend.parts.profile import (
 )
 from topend.parts.provenance import Origin, Provenance
 from topend.parts.reading import AssembledVolume, DeckReading
-from topend.parts.studs import StudPattern
+from topend.parts.rings import PistonRing
+from topend.parts.studs import StudPattern, StudSet
 from topend.parts.witness import Witness
 
 __all__ = [
@@ -34,32 +47,45 @@ __all__ = [
     "ContourProfile",
     "Crank",
     "Crown",
+    "Cutout",
     "Cylinder",
     "DeckReading",
     "DishCrown",
+    "DrillingFixture",
     "FlatCrown",
     "FlushHead",
     "Gasket",
     "GasketSet",
     "Head",
     "HemisphereProfile",
+    "LocatingPin",
+    "Location",
     "MeasuredCrown",
+    "ORing",
+    "ORingGroove",
     "Origin",
     "Part",
+    "PinLocation",
     "Piston",
+    "PistonRing",
     "PlugSeat",
     "Port",
     "Probe",
     "Profile",
     "ProfilePoint",
     "Provenance",
+    "RegisterLocation",
     "RollerBearing",
     "Running",
     "SphereCrown",
     "SpigotHead",
+    "SpigotLocation",
     "SquishBand",
     "StockItem",
+    "StudLocation",
     "StudPattern",
+    "StudSet",
+    "StudSlot",
     "ToroidalProfile",
     "Witness",
 ]

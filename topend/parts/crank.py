@@ -86,6 +86,7 @@ class Running(Part):
         default=None, description="What it is for: road, trial (and all that pulls from low speeds) or racing."
     )
     gas_pressure: NonNegativePressure | None = stated_field("running.gas_pressure")
+    peak_pressure: NonNegativePressure | None = stated_field("running.peak_pressure")
     case_rise: TemperatureRise | None = stated_field("running.case_rise")
     cylinder_rise: TemperatureRise | None = stated_field("running.cylinder_rise")
     crank_rise: TemperatureRise | None = stated_field("running.crank_rise")
@@ -93,3 +94,4 @@ class Running(Part):
     piston_rise: TemperatureRise | None = stated_field("running.piston_rise")
     ring_rise: TemperatureRise | None = stated_field("running.ring_rise")
     head_rise: TemperatureRise | None = stated_field("running.head_rise")
+    stud_rise: TemperatureRise | None = stated_field("running.stud_rise")

@@ -7,9 +7,10 @@ from typing import Literal
 from pydantic import Field
 
 from topend.parts.base import Part, stated_field
+from topend.parts.cutout import Cutout
 from topend.parts.metal import Metal
 from topend.parts.studs import StudPattern
-from topend.units import Expansion, NonNegativeLength, PositiveLength
+from topend.units import Angle, Expansion, NonNegativeLength, PositiveLength
 
 __all__ = ["Cylinder", "Port"]
 
@@ -36,6 +37,7 @@ class Port(Part):
     )
     corner_radius: NonNegativeLength | None = stated_field("cylinder.ports.N.corner_radius")
     chamfer: NonNegativeLength | None = stated_field("cylinder.ports.N.chamfer")
+    angle: Angle | None = stated_field("cylinder.ports.N.angle")
     valve_edge: PositiveLength | None = stated_field("cylinder.ports.N.valve_edge")
 
 
@@ -53,6 +55,17 @@ class Cylinder(Part):
     register_diameter: PositiveLength | None = stated_field("cylinder.register_diameter")
     skirt_diameter: PositiveLength | None = stated_field("cylinder.skirt_diameter")
     window_diameter: PositiveLength | None = stated_field("cylinder.window_diameter")
+    deck_diameter: PositiveLength | None = stated_field("cylinder.deck_diameter")
+    coolant_diameter: PositiveLength | None = stated_field("cylinder.coolant_diameter")
+    base_diameter: PositiveLength | None = stated_field("cylinder.base_diameter")
+    base_studs: StudPattern | None = Field(
+        default=None, description="The studs that hold its base; not given: those of the head, where they stand in the case."
+    )
+    cutouts: tuple[Cutout, ...] = Field(default=(), description="Transfer passages in its base face.")
+    bore_wear: NonNegativeLength | None = stated_field("cylinder.bore_wear")
+    edges: Literal["as machined", "broken"] | None = Field(
+        default=None, description="How the edges of its port windows were left: as machined, or broken (chamfered or rounded)."
+    )
     pin_height: PositiveLength | None = stated_field("cylinder.pin_height")
     pin_diameter: PositiveLength | None = stated_field("cylinder.pin_diameter")
     bore_chamfer: NonNegativeLength | None = stated_field("cylinder.bore_chamfer")

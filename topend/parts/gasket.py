@@ -7,8 +7,9 @@ from typing import Literal
 from pydantic import Field
 
 from topend.parts.base import Part, stated_field
+from topend.parts.cutout import Cutout
 from topend.parts.studs import StudPattern
-from topend.units import PositiveLength, StatedQuantity
+from topend.units import NonNegativeRatio, NonNegativeStrength, PositiveLength, StatedQuantity
 
 __all__ = ["Gasket", "GasketSet", "StockItem"]
 
@@ -38,7 +39,14 @@ class Gasket(Part):
     fitted_thickness: PositiveLength | None = stated_field("base_gaskets.N.fitted_thickness")
     opening: PositiveLength | None = stated_field("head_gaskets.N.opening")
     window_diameter: PositiveLength | None = stated_field("base_gaskets.N.window_diameter")
+    outer_diameter: PositiveLength | None = stated_field("head_gaskets.N.outer_diameter")
+    cutouts: tuple[Cutout, ...] = Field(default=(), description="Of a base gasket, its cut-outs for the transfer passages.")
     studs: StudPattern | None = Field(default=None, description="Its holes for the cylinder's studs.")
+    gasket_factor: NonNegativeRatio | None = stated_field("head_gaskets.N.gasket_factor")
+    seating_stress: NonNegativeStrength | None = stated_field("head_gaskets.N.seating_stress")
+    surface: Literal["bare", "coated"] | None = Field(
+        default=None, description="Its faces as supplied: bare, or coated with something that seals (and is not to be washed off)."
+    )
     material: Material | None = Field(default=None, description="What it is made of: it says how far it may crush.")
 
     @property

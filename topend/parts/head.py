@@ -10,6 +10,7 @@ from topend.parts.band import SquishBand
 from topend.parts.base import Part, stated_field
 from topend.parts.crank import ZERO_LENGTH
 from topend.parts.metal import Metal
+from topend.parts.oring import ORing, ORingGroove
 from topend.parts.profile import Profile
 from topend.parts.studs import StudPattern
 from topend.units import Expansion, Length, NonNegativeLength, PositiveLength, PositiveVolume
@@ -20,6 +21,9 @@ Seal = Literal["gasket", "o-ring", "both"]
 
 _SEAL = "How it seals: gasket, o-ring (which adds no thickness and takes no gasket), or both."
 _BASIS = "Where the volume is from: measured, or engraved on the head (then ± 0.3 cc is assumed unless limits are given)."
+_O_RING = "The O-ring that seals the chamber."
+_GROOVE = "The groove of that O-ring."
+_EDGES = "How the edges of band and chamber were left: as machined, or broken."
 _STUDS = "Its holes for the cylinder's studs."
 _PROFILE = "Its half-section, from which band and chamber volume follow."
 _KIND = "Which kind of head it is; written in files, never needed in code."
@@ -48,6 +52,11 @@ class FlushHead(Part):
     seal: Seal = Field(default="gasket", description=_SEAL)
     studs: StudPattern | None = Field(default=None, description=_STUDS)
     register_diameter: PositiveLength | None = stated_field("head.register_diameter")
+    face_diameter: PositiveLength | None = stated_field("head.face_diameter")
+    clamped_height: PositiveLength | None = stated_field("head.clamped_height")
+    o_ring: ORing | None = Field(default=None, description=_O_RING)
+    groove: ORingGroove | None = Field(default=None, description=_GROOVE)
+    edges: Literal["as machined", "broken"] | None = Field(default=None, description=_EDGES)
     material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")
     expansion: Expansion | None = stated_field("head.expansion")
 
@@ -71,6 +80,11 @@ class SpigotHead(Part):
     seal: Seal = Field(default="gasket", description=_SEAL)
     studs: StudPattern | None = Field(default=None, description=_STUDS)
     register_diameter: PositiveLength | None = stated_field("head.register_diameter")
+    face_diameter: PositiveLength | None = stated_field("head.face_diameter")
+    clamped_height: PositiveLength | None = stated_field("head.clamped_height")
+    o_ring: ORing | None = Field(default=None, description=_O_RING)
+    groove: ORingGroove | None = Field(default=None, description=_GROOVE)
+    edges: Literal["as machined", "broken"] | None = Field(default=None, description=_EDGES)
     material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")
     expansion: Expansion | None = stated_field("head.expansion")
 

@@ -9,6 +9,7 @@ from pydantic import Field
 from topend.parts.base import Part, stated_field
 from topend.parts.crank import ZERO_LENGTH
 from topend.parts.metal import Metal
+from topend.parts.rings import PistonRing
 from topend.units import Expansion, Length, NonNegativeLength, PositiveLength, PositiveMass, SharpAngle, Volume
 
 __all__ = ["ConeCrown", "Crown", "DishCrown", "FlatCrown", "MeasuredCrown", "Piston", "SphereCrown"]
@@ -102,10 +103,15 @@ class Piston(Part):
         "does not seal.",
     )
     skirt_length: PositiveLength | None = stated_field("piston.skirt_length")
+    skirt_top: PositiveLength | None = stated_field("piston.skirt_top")
+    rocking: NonNegativeLength | None = stated_field("piston.rocking")
     inlet_skirt_length: PositiveLength | None = stated_field("piston.inlet_skirt_length")
     skirt_diameter: PositiveLength | None = stated_field("piston.skirt_diameter")
     material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")
     expansion: Expansion | None = stated_field("piston.expansion")
-    ring_gap: PositiveLength | None = stated_field("piston.ring_gap")
-    ring_expansion: Expansion | None = stated_field("piston.ring_expansion")
+    clearance: PositiveLength | None = stated_field("piston.clearance")
+    rings: tuple[PistonRing, ...] = Field(default=(), description="Its rings, the top one first.")
+    edges: Literal["as machined", "broken"] | None = Field(
+        default=None, description="How the edges of its crown, windows and skirt were left: as machined, or broken."
+    )
     assembly_mass: PositiveMass | None = stated_field("piston.assembly_mass")

@@ -1,13 +1,23 @@
-"""The stud pattern that cylinder, head and head gasket share."""
+"""Studs: the pattern that cylinder, head and gaskets share, and the studs themselves with what their nuts are drawn up with."""
 
 from __future__ import annotations
+
+from typing import Literal
 
 from pydantic import Field
 
 from topend.parts.base import Part, stated_field
-from topend.units import PositiveLength
+from topend.units import (
+    Angle,
+    Expansion,
+    NonNegativeRatio,
+    PositiveLength,
+    PositiveModulus,
+    PositiveStrength,
+    PositiveTorque,
+)
 
-__all__ = ["StudPattern"]
+__all__ = ["StudPattern", "StudSet"]
 
 
 class StudPattern(Part):
@@ -20,3 +30,42 @@ class StudPattern(Part):
     count: int = Field(ge=2, le=24, strict=True, description="How many studs, or holes for them.")
     circle_diameter: PositiveLength = stated_field("cylinder.studs.circle_diameter", default=...)
     diameter: PositiveLength | None = stated_field("cylinder.studs.diameter")
+    angle: Angle | None = stated_field("cylinder.studs.angle")
+
+
+class StudSet(Part):
+    """The studs (or bolts) that hold the head down, each alike: thread, strength, torque, and what they stand in.
+
+    How many there are says the cylinder (`cylinder.studs`); `count` is how many of them are in a box. Not given: the pitch is the coarse one,
+    friction that of what is on the thread (`lubrication`), strengths those of the property class.
+
+    >>> StudSet(thread_diameter="8 mm", root="cylinder", torque="20 N·m ± 2 N·m", property_class="8.8").torque
+    <Quantity(20 N·m ± 2 N·m)>
+    """
+
+    thread_diameter: PositiveLength = stated_field("studs.thread_diameter", default=...)
+    pitch: PositiveLength | None = stated_field("studs.pitch")
+    root: Literal["cylinder", "case"] = Field(
+        description="What they stand in: the cylinder (they clamp the head alone), or the case (they go through and clamp the cylinder too)."
+    )
+    count: int | None = Field(default=None, ge=1, le=24, strict=True, description="How many make the set, where it is sold by itself.")
+    length: PositiveLength | None = stated_field("studs.length")
+    property_class: Literal["4.6", "5.6", "5.8", "6.8", "8.8", "10.9", "12.9"] | None = Field(
+        default=None, description="Property class of ISO 898-1, which says their strengths."
+    )
+    yield_strength: PositiveStrength | None = stated_field("studs.yield_strength")
+    tensile_strength: PositiveStrength | None = stated_field("studs.tensile_strength")
+    torque: PositiveTorque | None = stated_field("studs.torque")
+    lubrication: Literal["dry", "oiled", "paste"] | None = Field(
+        default=None, description="What is on the thread and under the nut when it is drawn up: nothing (dry), oil, or assembly paste."
+    )
+    thread_friction: NonNegativeRatio | None = stated_field("studs.thread_friction")
+    nut_friction: NonNegativeRatio | None = stated_field("studs.nut_friction")
+    bearing_diameter: PositiveLength | None = stated_field("studs.bearing_diameter")
+    shank_diameter: PositiveLength | None = stated_field("studs.shank_diameter")
+    clamped_length: PositiveLength | None = stated_field("studs.clamped_length")
+    engaged_length: PositiveLength | None = stated_field("studs.engaged_length")
+    tapped_shear_strength: PositiveStrength | None = stated_field("studs.tapped_shear_strength")
+    modulus: PositiveModulus | None = stated_field("studs.modulus")
+    expansion: Expansion | None = stated_field("studs.expansion")
+    joint_compliance_ratio: NonNegativeRatio | None = stated_field("studs.joint_compliance_ratio")

@@ -26,6 +26,7 @@ __all__ = [
     "coarse_pitch",
     "effective_seating_width",
     "engagement_needed",
+    "free_growth",
     "gas_force",
     "gasket_load_diameter",
     "gasket_sealing_force",
@@ -304,6 +305,16 @@ def stud_compliance(*, clamped_length: Column, diameter: Column, area: Column, m
     6.18
     """
     return (clamped_length + 0.8 * diameter) / (modulus * area)
+
+
+@kernel
+def free_growth(*, length: Column, expansion: Column, rise: Column) -> Column:
+    """How much a part grows where nothing holds it [m]: `length` [m] · `expansion` [1/K] · `rise` [K].
+
+    >>> round(float(free_growth(length=0.04, expansion=21e-6, rise=100.0)) * 1e6, 1)
+    84.0
+    """
+    return length * expansion * rise
 
 
 @kernel

@@ -1,7 +1,7 @@
 """Sealing: an O-ring in its groove, the land that a gasket seals on, and a ring's ends in the bore.
 
 Arguments mean the same in every kernel here, and broadcast together: `ring_diameter` inner diameter of an O-ring, free [m]; `section` its
-thickness, free [m]; other diameters and lengths [m], angles [rad] clockwise seen from above, 0 in the middle of the exhaust side.
+thickness, free [m]; other diameters and lengths [m], angles [rad] anticlockwise seen from above, 0 in the middle of the exhaust side.
 Rubber is taken as incompressible: stretched, it gets thinner at the same volume. Not modelled: swelling in fuel (handbooks say up to some
 per cent by volume, whatever the fuel), set after heat, an O-ring pressed into the corners of its groove.
 """
@@ -170,17 +170,17 @@ def _turned(angle: Column) -> Column:
 
 
 @kernel
-def sector_distance(*, radius: Column, azimuth: Column, outer_radius: Column, middle: Column, span: Column) -> Column:
+def sector_distance(*, radius: Column, angle: Column, outer_radius: Column, middle: Column, span: Column) -> Column:
     """Distance [m] of a point from a cut-out that reaches from the middle out to `outer_radius` over the angle `span`; 0 inside it.
 
-    Parameters: `radius` and `azimuth` of the point [m, rad]; `middle` of the cut-out [rad]; `span` its whole angle [rad]. Equation: beside
+    Parameters: `radius` and `angle` of the point [m, rad]; `middle` of the cut-out [rad]; `span` its whole angle [rad]. Equation: beside
     the cut-out to its straight side, within its angle to its arc, past the side's end to its corner.
 
-    >>> d = sector_distance(radius=0.035, azimuth=0.0, outer_radius=0.030, middle=0.0, span=0.6)
+    >>> d = sector_distance(radius=0.035, angle=0.0, outer_radius=0.030, middle=0.0, span=0.6)
     >>> round(float(d) * 1e3, 3)
     5.0
     """
-    beside = _turned(azimuth - middle) - 0.5 * span
+    beside = _turned(angle - middle) - 0.5 * span
     # along the straight side and across it; past a right angle the side's nearest point is the middle of the bore
     along = np.minimum(np.maximum(radius * np.cos(beside), 0.0), outer_radius)
     off = np.hypot(radius * np.cos(beside) - along, radius * np.sin(beside))
@@ -198,15 +198,15 @@ def ring_gap_worn(*, ring_gap: Column, bore_wear: Column) -> Column:
 
 
 @kernel
-def peg_land(*, peg_azimuth: Column, window_azimuth: Column, window_width: Column, bore: Column, ring_gap: Column) -> Column:
+def peg_land(*, peg_angle: Column, window_angle: Column, window_width: Column, bore: Column, ring_gap: Column) -> Column:
     """Wall [m], along the bore, between a ring's nearer end and the edge of a port window; negative where the end runs over the window.
 
-    Parameters: `peg_azimuth` of the peg that keeps the ring from turning, its gap in its middle [rad]; `window_azimuth` the window's middle
+    Parameters: `peg_angle` of the peg that keeps the ring from turning, its gap in its middle [rad]; `window_angle` the window's middle
     [rad]; `window_width` chordal [m]; `bore` [m]; `ring_gap` [m]. NaN where the window is wider than the bore.
 
-    >>> w = peg_land(peg_azimuth=np.pi, window_azimuth=0.0, window_width=0.036, bore=0.054, ring_gap=0.0002)
+    >>> w = peg_land(peg_angle=np.pi, window_angle=0.0, window_width=0.036, bore=0.054, ring_gap=0.0002)
     >>> round(float(w) * 1e3, 2)
     65.02
     """
     half = np.arcsin(only(window_width / bore, window_width <= bore))
-    return 0.5 * bore * (_turned(peg_azimuth - window_azimuth) - half) - 0.5 * ring_gap
+    return 0.5 * bore * (_turned(peg_angle - window_angle) - half) - 0.5 * ring_gap

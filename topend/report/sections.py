@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from topend.curves import contact_probability
 from topend.errors import MissingInputError, PartError
+from topend.extremes import extremes
 from topend.physics.wiring import CLOSING_PARTS
 from topend.quantities import OUTPUTS
 
@@ -65,6 +66,32 @@ _BESIDE: Final[Mapping[str, str]] = {
     "inlet_area_at_angle": "open there",
     "skirt_clearance": "bore less skirt, cold",
     "spigot_clearance": "bore less spigot, cold",
+    "eccentricity_worst": "all one way",
+    "eccentricity_likely": "95 of 100 within",
+    "rotation_worst": "about its axis",
+    "spigot_gap_least": "radial, narrow side",
+    "spigot_gap_most": "radial, wide side",
+    "squish_edge_low": "low side, worst off centre",
+    "squish_edge_high": "high side, worst off centre",
+    "squish_min_off_centre": "least over the band",
+    "recess_clearance": "recess less piston, cold",
+    "recess_clearance_hot": "recess less piston, hot",
+    "pin_interference": "pin free, less its hole",
+    "ring_gap_ratio": "least gap / bore, new",
+    "ring_gap_worn": "greatest, bore as worn",
+    "o_ring_fill": "of the groove, cold",
+    "o_ring_fill_hot": "of the groove, hot",
+    "o_ring_extrusion_gap": "behind the ring",
+    "base_land_angle": "where it is, from exhaust",
+    "stud_preload": "one stud, cold",
+    "stud_yield_use": "of yield, while turned",
+    "stud_yield_use_hot": "of yield, hot",
+    "clamp_force": "all studs, cold",
+    "gas_force": "lifts the head",
+    "gasket_seating_force": "to bed the gasket in",
+    "gasket_sealing_force": "to stay tight at the peak",
+    "thread_strip_force": "one stud, in the metal",
+    "engagement_needed": "so that the stud breaks",
     "closure_rod": "rod stretched",
     "closure_small_end": "rollers pressed in",
     "closure_big_end": "rollers pressed in",
@@ -77,6 +104,22 @@ _BESIDE: Final[Mapping[str, str]] = {
     "closure_unexplained": "beyond the parts modelled",
     "closure_total": "all of these together",
     "contact_speed": "where the gap is gone",
+}
+
+#: What an output is where it is not negative, and where it is.
+_SIGNED: Final[Mapping[str, tuple[str, str]]] = {
+    "ring_peg_land": ("wall from its end to window", "its end runs over a window"),
+    "o_ring_squeeze": ("of its thickness, cold", "does not touch, cold"),
+    "o_ring_squeeze_hot": ("of its thickness, hot", "does not touch, hot"),
+    "o_ring_stretch": ("stretched", "lies loose there"),
+    "o_ring_play": ("to the wall that holds it", "pressed onto that wall"),
+    "groove_land": ("least wall beside the groove", "the groove breaks out"),
+    "head_land": ("least, head joint", "none, the joint is open"),
+    "base_land": ("least, base joint", "none, the joint is open"),
+    "stud_preload_hot": ("one stud, hot", "slack, hot"),
+    "clamp_force_hot": ("all studs, hot", "slack, hot"),
+    "clamp_reserve": ("spare over the need, cold", "lacking for the need, cold"),
+    "clamp_reserve_hot": ("spare over the need, hot", "lacking for the need, hot"),
 }
 
 #: The card's tables of outputs, in order.
@@ -119,6 +162,16 @@ SECTIONS: Final[Mapping[str, tuple[str, ...]]] = {
         *("gap_at_radius", "band_volume", "band_volume_at_angle", "band_gap_at_angle", "squish_velocity_at_angle"),
         *("exhaust_area_at_angle", "transfer_area_at_angle", "inlet_area_at_angle"),
     ),
+    "Piston rings": ("ring_gap_ratio", "ring_gap_worn", "ring_peg_land"),
+    "O-ring and sealing lands": (
+        *("o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_fill", "o_ring_fill_hot", "o_ring_stretch", "o_ring_play"),
+        *("o_ring_extrusion_gap", "groove_land", "head_land", "base_land", "base_land_angle"),
+    ),
+    "Studs": (
+        *("stud_preload", "stud_preload_hot", "stud_yield_use", "stud_yield_use_hot", "clamp_force", "clamp_force_hot"),
+        *("gas_force", "gasket_seating_force", "gasket_sealing_force", "clamp_reserve", "clamp_reserve_hot"),
+        *("thread_strip_force", "engagement_needed"),
+    ),
     "Speeds": ("mean_piston_speed", "squish_velocity_peak", "squish_velocity_angle", "tdc_acceleration"),
 }
 
@@ -135,11 +188,16 @@ WINDOWS: Final = (
     *SECTIONS["Port windows"],
     *SECTIONS["Inlet and auxiliary ports, crank degrees"],
     *SECTIONS["Plug and skirt"],
+    *SECTIONS["Piston rings"],
+    *SECTIONS["O-ring and sealing lands"],
+    *SECTIONS["Studs"],
     *(name for name in SECTIONS["At the probe"] if name != "band_volume"),
 )
 #: What heat does: worked out for the card where a rise is stated.
 HOT: Final = SECTIONS["Hot"]
-#: Draws for it; they settle the ends of its range to a hundredth of a millimetre.
+#: How the head is located, and what follows: worked out for the card where its location is stated.
+LOCATED: Final = SECTIONS["Where the head lies"]
+#: Draws for the closing at speed; they settle the ends of its range to a hundredth of a millimetre.
 CLOSING_DRAWS: Final = 20_000
 #: How many inputs that carry its width are named.
 _SHOWN_CARRIERS: Final = 4
@@ -177,6 +235,8 @@ def sections_of(card: BenchCard) -> tuple[Section, ...]:
             notes = [note] if lines or card.figures else []
         if names == AT_SPEED:
             notes = _closing_notes(card)
+        if names == LOCATED:
+            notes = _located_notes(card)
         if lines or notes:
             made.append(Section(title, tuple(lines), tuple(notes)))
     return tuple(made)
@@ -220,6 +280,14 @@ def _closing_notes(card: BenchCard) -> list[str]:
     return notes
 
 
+def _located_notes(card: BenchCard) -> list[str]:
+    """How far off the head lies with every size at its worst limit too."""
+    if "eccentricity_worst" not in card.located:
+        return []
+    off = extremes(card.top, ["eccentricity_worst"])["eccentricity_worst"].high
+    return [f"With every size at its worst limit too the head lies up to {off:.3f} mm off. See docs/locating.md."]
+
+
 def percent(share: float) -> str:
     """A share of 1 in words.
 
@@ -242,6 +310,9 @@ def _beside(card: BenchCard, name: str) -> str:
         return "its gap closes hot" if value >= 0.0 else "its gap opens hot"
     if name in ("skirt_clearance_hot", "spigot_clearance_hot", "ring_gap_hot"):
         return "hot" if value > 0.0 else "too much, binds hot"
+    if name in _SIGNED:
+        there, gone = _SIGNED[name]
+        return there if value >= 0.0 else gone
     if name == "closure_pulling":
         return "all, with gas pressing" if value >= 0.0 else "opens, gas pressing"
     if name == "deck_clearance":
@@ -255,9 +326,9 @@ def _beside(card: BenchCard, name: str) -> str:
         return where if value > 0.0 else f"{where}: they meet"
     if name in ("side_room", "side_room_hot"):
         how = "hot" if name.endswith("hot") else "cold"
-        return f"least, beside the crown, {how}" if value > 0.0 else f"none, it touches, {how}"
+        return f"beside the crown, {how}" if value > 0.0 else f"none, touches, {how}"
     if name == "pin_margin":
-        return "left along the pins' line" if value >= 0.0 else "lacking along the pins' line"
+        return "spare along the pins" if value >= 0.0 else "lacking along the pins"
     if name == "exhaust_skirt_cover":
         return "skirt below the floor at TDC" if value >= 0.0 else "open below the skirt at TDC"
     if name == "clearance_volume" and card.top.crevice == "included":

@@ -6,10 +6,10 @@ import numpy as np
 
 from topend.physics import thermal
 from topend.physics.wiring.graph import Assumption, Node, Structure, between, many, node
-from topend.physics.wiring.operations import added, difference
+from topend.physics.wiring.operations import added, difference, same
 
 
-def _expansion(path: str, structure: Structure, otherwise: str) -> Node:
+def expansion_node(path: str, structure: Structure, otherwise: str) -> Node:
     """Mean expansion of a part by its material, or by the kind of metal that it usually is."""
     stated = structure.choice(path.replace("expansion", "material"))
     metal = thermal.MATERIALS[stated or otherwise]
@@ -26,13 +26,12 @@ def hot_nodes(structure: Structure) -> list[Node]:
 
     bore = grows("outer", "cylinder.expansion", "cylinder")
     return [
-        _expansion("crank.expansion", structure, "steel"),
-        _expansion("crank.rod_expansion", structure, "steel"),
-        _expansion("crank.case_expansion", structure, "aluminium"),
-        _expansion("cylinder.expansion", structure, "aluminium"),
-        _expansion("piston.expansion", structure, "aluminium"),
-        _expansion("piston.ring_expansion", structure, "steel"),
-        _expansion("head.expansion", structure, "aluminium"),
+        expansion_node("crank.expansion", structure, "steel"),
+        expansion_node("crank.rod_expansion", structure, "steel"),
+        expansion_node("crank.case_expansion", structure, "aluminium"),
+        expansion_node("cylinder.expansion", structure, "aluminium"),
+        expansion_node("piston.expansion", structure, "aluminium"),
+        expansion_node("head.expansion", structure, "aluminium"),
         node(
             "hot_gap_change",
             thermal.hot_gap_change,
@@ -48,23 +47,18 @@ def hot_nodes(structure: Structure) -> list[Node]:
             **grows("piston", "piston.expansion", "piston"),
         ),
         many("hot_running_clearance", added, ("running_clearance", "hot_gap_change")),
+        # matched as a pair, or from the sizes of both
+        node("skirt_clearance", same, value="piston.clearance"),
         node("skirt_clearance", difference, now="cylinder.bore", then="piston.skirt_diameter"),
+        node("piston.matched_diameter", difference, now="cylinder.bore", then="skirt_clearance"),
         node(
             "skirt_clearance_hot",
             thermal.diametral_clearance_hot,
             outer_diameter="cylinder.bore",
-            inner_diameter="piston.skirt_diameter",
+            inner_diameter="piston.matched_diameter",
             **bore,
             **grows("inner", "piston.expansion", "piston"),
         ),
-        node(
-            "ring_gap_closing",
-            thermal.ring_gap_closing,
-            bore="cylinder.bore",
-            **grows("ring", "piston.ring_expansion", "ring"),
-            **grows("bore", "cylinder.expansion", "cylinder"),
-        ),
-        node("ring_gap_hot", difference, now="piston.ring_gap", then="ring_gap_closing"),
         node("spigot_clearance", difference, now="cylinder.bore", then="head.spigot_diameter"),
         node(
             "spigot_clearance_hot",

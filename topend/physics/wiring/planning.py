@@ -9,12 +9,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from topend.physics.wiring.chamber import volume_nodes
+from topend.physics.wiring.clamping import clamping_nodes
 from topend.physics.wiring.closing import closing_nodes
 from topend.physics.wiring.deck import deck_nodes
 from topend.physics.wiring.geometry import crown_nodes, fixed_nodes, gasket_nodes
 from topend.physics.wiring.graph import Missing, Node, Plan, Structure
 from topend.physics.wiring.hot import hot_nodes
+from topend.physics.wiring.location import location_nodes
 from topend.physics.wiring.profile import profile_nodes
+from topend.physics.wiring.rings import ring_nodes
+from topend.physics.wiring.sealing import sealing_nodes
 from topend.physics.wiring.skirt import skirt_nodes
 from topend.physics.wiring.timing import port_nodes, window_nodes
 
@@ -35,8 +39,12 @@ def _nodes(structure: Structure) -> dict[str, tuple[Node, ...]]:
     made += port_nodes(structure)
     made += closing_nodes(structure)
     made += hot_nodes(structure)
+    made += location_nodes(structure)
     made += window_nodes(structure)
     made += skirt_nodes(structure)
+    made += sealing_nodes(structure)
+    made += clamping_nodes(structure)
+    made += ring_nodes(structure)
     table: dict[str, list[Node]] = {}
     for one in made:
         table.setdefault(one.name, []).append(one)
