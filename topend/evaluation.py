@@ -15,7 +15,7 @@ from topend.assembly import GAP_AT, Row, TopEnd
 from topend.errors import MissingInputError, PackError, PartError, Problem, UnknownNameError, listed, must_be
 from topend.parts import Provenance
 from topend.physics import squish, wiring
-from topend.physics.tape import Replay
+from topend.physics.tape import Program, Replay
 from topend.physics.wiring import Structure
 from topend.quantities import ALWAYS, INPUTS, OUTPUTS, STATUS, ExtraOutput, Output, output
 from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, quantity, stated
@@ -23,7 +23,7 @@ from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, qua
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["BLOCK", "SLACK", "Assumed", "Result", "assumed_in", "evaluate", "evaluate_columns", "input_unit", "needs_message"]
+__all__ = ["BLOCK", "SLACK", "Assumed", "Evaluator", "Result", "assumed_in", "evaluate", "evaluate_columns", "input_unit", "needs_message"]
 
 #: A limit or tolerance is met within this of itself: sums of decimals end beside the decimal that is meant.
 SLACK: Final = 1e-9
@@ -321,46 +321,23 @@ def evaluate_columns(
     its reason's code in the status; `judge=False` leaves that out, for rows known to go together. Only what `outputs` need
     is computed. Raises `MissingInputError` for an output that `structure` does not determine.
     """
-    wanted = tuple(output(name).name for name in outputs)
-    planned = wiring.plan(structure, wanted)
-    if planned.missing:
-        name, missing = next(iter(planned.missing.items()))
-        raise MissingInputError(name, missing.needs, needs_message(name, missing.needs))
-    judged: tuple[wiring.Check, ...] = ()
-    if judge:
-        judged, checking = wiring.checks(structure, sizes=True)
-        planned = wiring.plan(structure, (*wanted, *checking.wanted))
+    evaluator = Evaluator(structure, outputs, judge=judge)
     lengths = {len(column) for column in columns.values()} - {1}
     if len(lengths) > 1:
         raise ValueError(f"columns must have one length, or one row where nothing varies; got {sorted(lengths)}")
     rows = next(iter(lengths), 1)
-    made = {name: np.empty(rows) for name in wanted}
+    made = {name: np.empty(rows) for name in evaluator.outputs}
     code = np.zeros(rows, dtype=np.int8)
-    if not rows:
-        return made, code
-    if rows <= block:
-        values = wiring.run(planned, columns)
-        for name in wanted:
-            made[name][...] = values[name]
-        _refuse(judged, wiring.masks(judged, values), code, made.values())
-        return made, code
-    # worth recording: the same operations, replayed block by block in buffers that stay in the cache
-    program, judged = wiring.record(planned, wanted, judged, columns)
-    spare: dict[int, list[tuple[Replay, list[Any]]]] = {}
+    if rows > block:
+        evaluator.record(columns)
 
     def work(start: int) -> None:
-        stop = min(start + block, rows)
-        length = stop - start
-        waiting = spare.setdefault(length, [])
-        replay, where = waiting.pop() if waiting else (program.replay(length), [np.empty(length, dtype=np.bool_) for _ in judged])
-        part = {path: column[start:stop] for path, column in columns.items() if len(column) != 1}
-        into = {name: column[start:stop] for name, column in made.items()}
-        replay.run(part, {**into, **{f"check:{index}": mask for index, mask in enumerate(where)}})
-        _refuse(judged, where, code[start:stop], into.values())
-        waiting.append((replay, where))
+        part = slice(start, min(start + block, rows))
+        some = {path: column if len(column) == 1 else column[part] for path, column in columns.items()}
+        evaluator.run(some, {name: column[part] for name, column in made.items()}, code[part])
 
     starts = range(0, rows, block)
-    if threads > 1:
+    if threads > 1 and rows > block:
         with ThreadPoolExecutor(threads) as pool:
             for _ in pool.map(work, starts):
                 pass
@@ -368,6 +345,49 @@ def evaluate_columns(
         for start in starts:
             work(start)
     return made, code
+
+
+class Evaluator:
+    """Outputs of rows of one structure, block after block; several threads may run blocks side by side.
+
+    Parameters as of `evaluate_columns`. Few rows are worked out as they come; for many, `record` once with columns of which those of
+    more than one row are the ones that vary: the same operations are then replayed in buffers that stay in the cache.
+    """
+
+    def __init__(self, structure: Structure, outputs: Iterable[str], *, judge: bool = True) -> None:
+        self.outputs = tuple(output(name).name for name in outputs)
+        planned = wiring.plan(structure, self.outputs)
+        if planned.missing:
+            name, missing = next(iter(planned.missing.items()))
+            raise MissingInputError(name, missing.needs, needs_message(name, missing.needs))
+        self._judged: tuple[wiring.Check, ...] = ()
+        if judge:
+            self._judged, checking = wiring.checks(structure, sizes=True)
+            planned = wiring.plan(structure, (*self.outputs, *checking.wanted))
+        self._planned = planned
+        self._program: Program | None = None
+        self._spare: dict[int, list[tuple[Replay, list[Any]]]] = {}
+
+    def record(self, columns: Mapping[str, NDArray[np.float64]]) -> None:
+        """Record the operations for blocks in which the columns with more than one row vary; the others are worked in as they are."""
+        self._program, self._judged = wiring.record(self._planned, self.outputs, self._judged, columns)
+
+    def run(self, columns: Mapping[str, NDArray[np.float64]], made: Mapping[str, NDArray[np.float64]], code: NDArray[np.int8]) -> None:
+        """Work out one block: outputs (SI) are written into the arrays of `made` and status codes into `code`, which come as zeros."""
+        if self._program is None:
+            values = wiring.run(self._planned, columns)
+            for name in self.outputs:
+                made[name][...] = values[name]
+            masks: Iterable[Any] = wiring.masks(self._judged, values)
+        else:
+            length = len(code)
+            waiting = self._spare.setdefault(length, [])
+            fresh = waiting.pop() if waiting else (self._program.replay(length), [np.empty(length, dtype=np.bool_) for _ in self._judged])
+            replay, masks = fresh
+            varied = {path: columns[path] for path in self._program.inputs}
+            replay.run(varied, {**made, **{f"check:{index}": mask for index, mask in enumerate(masks)}})
+            waiting.append(fresh)
+        _refuse(self._judged, masks, code, made.values())
 
 
 def _refuse(judged: tuple[wiring.Check, ...], where: Iterable[Any], code: NDArray[np.int8], made: Iterable[NDArray[np.float64]]) -> None:

@@ -11,7 +11,8 @@ were worked out, `validation` tells whether first order is enough (clause 8).
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
@@ -20,7 +21,7 @@ import numpy as np
 from topend.assembly import Row, TopEnd
 from topend.coverage import DIVISORS, LEVEL, Validation, coverage_factor, excess_kurtosis, validated
 from topend.errors import MissingInputError, listed, must_be
-from topend.evaluation import default_limits, evaluate_columns, input_unit, needs_message
+from topend.evaluation import BLOCK, Evaluator, default_limits, input_unit, needs_message
 from topend.physics import wiring
 from topend.quantities import ALWAYS, OUTPUTS, output
 from topend.units import Limits, Quantity, from_si, quantity, to_si
@@ -348,30 +349,45 @@ def _drawn(
     size = max(2, -(-draws // PARTS))
     if sampler == "sobol":
         size = 1 << (size - 1).bit_length()
-    structure = row.structure.with_given(one.path for one in moved)
-    made: dict[str, list[NDArray[np.float64]]] = {name: [] for name in names}
-    refused = 0
-    for part in range(PARTS):
-        unit = _unit_draws(len(moved), size, seed, part, sampler)
-        at = (one.place + one.low + (one.high - one.low) * draw for one, draw in zip(moved, unit, strict=True))
-        columns = placed(row, moved, at)
-        values, codes = evaluate_columns(structure, columns, names, threads=threads)
-        good = codes == 0
-        refused += int(size - good.sum()) if len(codes) == size else 0
-        for name in names:
-            shown = from_si(values[name], OUTPUTS[name].unit)
-            made[name].append(shown if good.all() else shown[good])
-    return {name: _read(parts, refused) for name, parts in made.items()}
+    evaluator = Evaluator(row.structure.with_given(one.path for one in moved), names)
+    if moved and size > BLOCK // PARTS:
+        evaluator.record(placed(row, moved, np.zeros((len(moved), 2))))
+
+    def work(part: int) -> tuple[dict[str, NDArray[np.float64]], int]:
+        # drawn, placed and evaluated block by block, so that nothing leaves the cache but the outputs
+        unit = _unit_draws(len(moved), seed, part, sampler)
+        made = {name: np.empty(size) for name in names}
+        code = np.zeros(size, dtype=np.int8)
+        for start in range(0, size, BLOCK):
+            block = slice(start, min(start + BLOCK, size))
+            at = unit(block.stop - block.start)
+            for one, place in zip(moved, at, strict=True):
+                place *= one.high - one.low
+                place += one.place + one.low
+            evaluator.run(placed(row, moved, at), {name: column[block] for name, column in made.items()}, code[block])
+        shown = {name: from_si(column, OUTPUTS[name].unit) for name, column in made.items()}
+        good = code == 0
+        return shown if good.all() else {name: column[good] for name, column in shown.items()}, int(size - good.sum())
+
+    if threads > 1:
+        with ThreadPoolExecutor(threads) as pool:
+            parts = list(pool.map(work, range(PARTS)))
+    else:
+        parts = [work(part) for part in range(PARTS)]
+    refused = sum(count for _, count in parts)
+    return {name: _read([shown[name] for shown, _ in parts], refused) for name in names}
 
 
-def _unit_draws(inputs: int, size: int, seed: int, part: int, sampler: str) -> NDArray[np.float64]:
-    """Draws from 0 to 1, one row an input; each part of its own, and the same for the same seed."""
+def _unit_draws(inputs: int, seed: int, part: int, sampler: str) -> Callable[[int], NDArray[np.float64]]:
+    """Gives so many draws from 0 to 1 at a time, one row an input; each part has its own, and the same for the same seed."""
+    generator = np.random.default_rng([seed, part])
     if sampler == "sobol" and inputs:
         from scipy.stats import qmc  # slow to import, and wanted by few
 
-        sequence = qmc.Sobol(inputs, scramble=True, rng=np.random.default_rng([seed, part]))
-        return np.ascontiguousarray(sequence.random(size).T)
-    return np.random.default_rng([seed, part]).random((inputs, size))
+        sequence = qmc.Sobol(inputs, scramble=True, rng=generator)
+        return lambda count: np.ascontiguousarray(sequence.random(count).T)
+    space = np.empty((inputs, BLOCK))
+    return lambda count: generator.random(out=space[:, :count]) if count == BLOCK else generator.random((inputs, count))
 
 
 def _read(parts: list[NDArray[np.float64]], refused: int) -> tuple[float, Drawn]:
@@ -386,7 +402,7 @@ def _read(parts: list[NDArray[np.float64]], refused: int) -> tuple[float, Drawn]
     error = float(ends.std(axis=0, ddof=1).max() / math.sqrt(len(ends))) if len(ends) > 1 else math.nan
     means = np.array([part.mean() for part in parts])
     mean = float(weights @ means)
-    square = math.fsum(float(np.square(part - mean).sum()) for part in parts)
+    square = math.fsum(float(off @ off) for off in (part - mean for part in parts))
     spread = math.sqrt(square / (count - 1)) if count > 1 else 0.0
     return spread, Drawn(mean, low, high, error, count, refused)
 
