@@ -120,7 +120,7 @@ def test_a_fit_that_is_not_there_is_told(text: str, told: str) -> None:
 
 
 def test_what_is_no_fit_of_a_size_is_told() -> None:
-    with pytest.raises(te.PartError, match="iso_fit: nominal has limits of its own, '47 mm ± 0.1 mm'; a fit gives them"):
+    with pytest.raises(te.PartError, match=r"iso_fit: nominal has limits of its own, '47 mm ± 0\.1 mm'; a fit gives them"):
         te.iso_fit("47 mm ± 0.1 mm", "H7")
     for pair in ("g6/H7", "H7", "H7-g6"):
         with pytest.raises(te.PartError, match='pair must be a hole and a shaft, such as "H7/g6"'):

@@ -62,10 +62,9 @@ def extremes(top: TopEnd, outputs: Iterable[str]) -> dict[str, Extremes]:
         name, lack = next(iter(planned.missing.items()))
         raise MissingInputError(name, lack.needs, needs_message(name, lack.needs))
     made = {}
-    for name, (value, low, high, *at) in ends_of(top, names).items():
+    for name, (value, low, high, at_low, at_high) in ends_of(top, names).items():
         unit = OUTPUTS[name].unit
-        shown = [float(from_si(end, unit)) for end in (value, low, high)]
-        made[name] = Extremes(name, *shown, unit, *at)
+        made[name] = Extremes(name, from_si(value, unit), from_si(low, unit), from_si(high, unit), unit, at_low, at_high)
     return made
 
 
@@ -74,7 +73,7 @@ def ends_of(top: TopEnd, names: Iterable[str]) -> dict[str, tuple[float, float, 
     names = list(names)
     row = top.row
     planned = wiring.plan(row.structure, tuple(names))
-    moved = [one for one in moved_inputs(row, planned, top.values) if one.basis != "written"]
+    moved = [one for one in moved_inputs(row, planned, top.values, seen=names) if one.basis != "written"]
     # one block: as stated, then each input alone at its lower and at its upper limit
     count = len(moved)
     alone = np.zeros((count, 2 * count + 1))

@@ -102,7 +102,13 @@ def _links(chain: tuple[Link, ...], ends: dict[str, tuple[float, float, float]])
     squares = {link.name: ends[link.name][0] ** 2 * (link.acts.along + link.acts.across) for link in chain}
     total = sum(squares.values()) or 1.0
     return tuple(
-        LocatedLink(link.name, link.meaning, *(from_si(ends[link.name][end], "mm") for end in (0, 2)), squares[link.name] / total)
+        LocatedLink(
+            link.name,
+            link.meaning,
+            radius=from_si(ends[link.name][0], "mm"),
+            greatest=from_si(ends[link.name][2], "mm"),
+            share=squares[link.name] / total,
+        )
         for link in chain
     )
 

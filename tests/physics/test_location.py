@@ -94,7 +94,7 @@ def test_very_many_links_are_a_rayleigh_law() -> None:
     assert float(location.likely_eccentricity(along=0.0, across=0.0, excess=0.0)) == 0.0
 
 
-def point(generator: np.random.Generator, radius: float, draws: int) -> np.ndarray:
+def point(generator: np.random.Generator, radius: float, draws: int) -> Any:
     """Evenly in a disc by rejection from a square, which no formula of ours is used for; as complex numbers."""
     made = np.empty(0, dtype=complex)
     while len(made) < draws:
@@ -103,7 +103,7 @@ def point(generator: np.random.Generator, radius: float, draws: int) -> np.ndarr
     return radius * made[:draws]
 
 
-def shifted(generator: np.random.Generator, acts: Acts, radius: float, draws: int) -> np.ndarray:
+def shifted(generator: np.random.Generator, acts: Acts, radius: float, draws: int) -> Any:
     """What a link does to the head, built from its holes: along the line through the pins, and across it (imaginary)."""
     one, other = point(generator, radius, draws), point(generator, radius, draws)
     if acts is PAIR:
@@ -340,7 +340,7 @@ def test_the_least_gap_off_centre_against_a_grid(angle: str, crown: Any) -> None
 
 
 def test_gaps_around_a_spigot() -> None:
-    """By hand: 47.4 in 47.6 mm clears 0.1 mm radially; in a register 0.04 mm off at worst it is 0.06 to 0.14; as its own locator 0 to 0.2."""
+    """By hand: 47.4 in 47.6 mm clears 0.1 mm radially; by a register, 0.04 mm off at worst, it is 0.06 to 0.14; by itself 0 to 0.2."""
     common: dict[str, Any] = {
         "cylinder": te.Cylinder(bore="47.6 mm", register_diameter="60 mm"),
         "head": te.SpigotHead(spigot_diameter="47.4 mm", register_diameter="59.96 mm"),

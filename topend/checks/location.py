@@ -192,7 +192,7 @@ def _pins(result: Result) -> list[Finding]:
                 figure=-lacks,
                 limit=-gives,
                 unit="mm",
-                effect="the head hangs on its pins and does not lie flat until it is drawn down; pins and holes wear, and with them the place",
+                effect="the head hangs on its pins and does not lie flat until it is drawn down; pins and holes wear",
             )
         )
     return found

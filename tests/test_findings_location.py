@@ -1,0 +1,222 @@
+"""Findings about how the head is located: tripped, just not, and their words; and one from fit to consequence."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+import topend as te
+from topend.extremes import extremes
+
+STUDS = te.StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
+SOLID = te.LocatingPin(standard="solid", diameter="4 mm")
+SLOTTED = te.LocatingPin(standard="ISO 8752", diameter="4 mm", length="12 mm")
+
+
+def codes(top: te.TopEnd) -> list[str]:
+    return [one.code for one in te.findings(te.evaluate(top))]
+
+
+def the(code: str, top: te.TopEnd) -> te.Finding:
+    (found,) = [one for one in te.findings(te.evaluate(top)) if one.code == code]
+    assert found.effect
+    assert found.do
+    return found
+
+
+def proud(recess: str = "40.5 mm", running: te.Running | None = None, **where: Any) -> te.TopEnd:
+    """An invented 40 mm engine whose piston stands 0.3 mm above the deck, in a recessed head on an O-ring, located by its register."""
+    by = {"head_coaxiality": "0.02 mm ± 0.01 mm", "cylinder_coaxiality": "0.04 mm ± 0.02 mm", **where}
+    return te.TopEnd(
+        crank=te.Crank(stroke="39.3 mm", rod_length="85 mm"),
+        cylinder=te.Cylinder(bore="40 mm", register_diameter="58 mm H7", material="356"),
+        piston=te.Piston(crown=te.FlatCrown(), diameter="39.80 mm ± 0.01 mm", rocking="0.05 mm ± 0.02 mm", material="4032"),
+        head=te.FlushHead(
+            recess_offset="1.2 mm",
+            recess_diameter=recess,
+            register_diameter="58 mm g6",
+            band=te.SquishBand(outer_diameter="39.9 mm", inner_diameter="28 mm", angle="0 deg"),
+            seal="o-ring",
+            material="356",
+        ),
+        deck=te.DeckReading(clearance="-0.3 mm"),
+        location=te.RegisterLocation(**by),
+        running=running,
+    )
+
+
+HOT = te.Running(crank_speed="11500 rpm", head_rise="100 K", piston_rise="180 K")
+#: By hand, at the worst limits: what 58 H7/g6 clears (0.010 to 0.059 mm), halves of the coaxialities, rocking.
+WORST = 0.059 / 2 + 0.030 / 2 + 0.060 / 2 + 0.07
+AS_STATED = (0.015 + 0.0195) / 2 + 0.02 / 2 + 0.04 / 2 + 0.05
+
+
+def test_from_fit_to_consequence() -> None:
+    """Side room = (recess - piston)/2 - eccentricity - rocking - hot growth, each by hand; flagged when its limits reach zero."""
+    # 356 grows by 21.5 (20.9 to 22.1), 4032 by 19.4 (18.8 to 20.0) µm/m/K: sheets, as in docs/closing.md
+    growth = (39.81 * 20.0e-6 * 180 - 40.5 * 20.9e-6 * 100) / 2
+    room = extremes(proud(running=HOT), ["side_room_hot"])["side_room_hot"]
+    assert room.low == pytest.approx((40.5 - 39.81) / 2 - WORST - growth, abs=2e-6)
+    stated = (40.5 - 39.8) / 2 - AS_STATED - (39.8 * 19.4e-6 * 180 - 40.5 * 21.5e-6 * 100) / 2
+    assert te.evaluate(proud(running=HOT), ["side_room_hot"]).shown("side_room_hot") == pytest.approx(stated, abs=1e-9)
+    assert not {"may_touch_at_side", "touches_at_side"} & set(codes(proud(running=HOT)))
+
+    # a recess that leaves a micrometre too little at the limits, and one with a micrometre more
+    spare = 2 * (room.low + 40.5 * 20.9e-6 * 100 / 2) / (1 + 20.9e-6 * 100)
+    zero = 40.5 - spare + 40.5 * 20.9e-6 * 100 / (1 + 20.9e-6 * 100)
+    tight, wide = (proud(f"{zero + by:.6f} mm", HOT) for by in (-0.001, 0.001))
+    assert abs(extremes(proud(f"{zero:.6f} mm", HOT), ["side_room_hot"])["side_room_hot"].low) < 2e-6
+    assert "may_touch_at_side" not in codes(wide)
+    found = the("may_touch_at_side", tight)
+    half = (zero - 0.001 - 39.8) / 2
+    left = te.evaluate(tight, ["side_room_hot"]).shown("side_room_hot")
+    assert found.message == (
+        f"the piston stands 0.300 mm above the deck at TDC, with {half:.3f} mm beside it in the recess, less 0.047 off centre, "
+        f"less 0.050 rocking, less {half - 0.04725 - 0.05 - left:.3f} hot growth: {left:.3f} mm is left, and "
+        f"{found.figure:.3f} at the limits: that it does not touch is not proven"
+    )
+    assert (found.severity, found.standing, found.limit, found.unit) == ("warning", "geometry", 0.0, "mm")
+    assert found.margin == found.figure == pytest.approx(-0.0005, abs=5e-5)
+    assert "the ring groove closes over the top ring" in found.effect
+
+    # contact along the axis at speed is another matter, told apart: either without the other
+    assert not {"touches_at_speed", "may_touch_at_speed"} & set(codes(tight))
+    fast = wide.replace({"head.recess_offset": "0.42 mm", "running.crank_speed": "15000 rpm"})
+    assert {"touches_at_speed", "may_touch_at_speed"} & set(codes(fast))
+    assert not {"may_touch_at_side", "touches_at_side"} & set(codes(fast))
+
+
+def test_side_room_gone_and_cold() -> None:
+    """Without rises it is judged cold, and says so."""
+    gone = the("touches_at_side", proud("39.98 mm"))
+    assert gone.message.endswith("with 0.090 mm beside it in the recess, less 0.047 off centre, less 0.050 rocking: so placed it touches")
+    assert gone.source.endswith("cold, since no rises are stated")
+    assert gone.figure == pytest.approx(0.09 - AS_STATED, abs=1e-9)
+    # a piston below the gasket face is in no recess
+    assert not {"touches_at_side", "may_touch_at_side"} & set(codes(proud("39.98 mm").replace({"deck.clearance": "0.1 mm"})))
+    # without a location nothing is judged, but that the room is small
+    assert "side_room_small" in codes(proud("39.98 mm").replace(location=None))
+    assert "touches_at_side" not in codes(proud("39.98 mm").replace(location=None))
+
+
+def loose(hole: str, position: str = "0 mm") -> te.TopEnd:
+    return te.TopEnd(
+        cylinder=te.Cylinder(bore="40 mm", studs=STUDS),
+        head=te.FlushHead(studs=te.StudPattern(count=4, circle_diameter="56 mm", diameter=hole)),
+        location=te.StudLocation(stud_position=position, hole_position="0 mm", head_coaxiality="0 mm"),
+    )
+
+
+def test_off_centre_by_studs_alone() -> None:
+    """One disc: 95 % within √0.95 of the radial play; 0.1026 mm of play are 0.1000 likely."""
+    found = the("off_centre", loose("6.2054 mm"))
+    assert found.message == (
+        "the head, located by the studs alone, may lie 0.100 mm off the bore's axis, 0.103 mm at worst; studs clamp, they do not centre"
+    )
+    assert (found.severity, found.standing, found.limit) == ("note", "memory", 0.10)
+    assert found.margin == pytest.approx(0.1027 * 0.95**0.5 - 0.1, abs=1e-6)
+    assert "off_centre" not in codes(loose("6.2050 mm"))
+
+
+def banded(deck: str) -> te.TopEnd:
+    """A band that is 0.5 mm wider than the bore, under a flat crown, on a head that studs leave 0.3 mm off."""
+    return te.TopEnd(
+        cylinder=te.Cylinder(bore="40 mm", studs=STUDS),
+        piston=te.Piston(crown=te.FlatCrown()),
+        head=te.FlushHead(
+            studs=te.StudPattern(count=4, circle_diameter="56 mm", diameter="6.6 mm"),
+            band=te.SquishBand(outer_diameter="41 mm", inner_diameter="28 mm", angle="15 deg"),
+        ),
+        head_gaskets=[te.Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.3 mm")],
+        deck=te.DeckReading(clearance=deck),
+        location=te.StudLocation(stud_position="0 mm", hole_position="0 mm", head_coaxiality="0 mm"),
+    )
+
+
+def test_a_gap_too_small_on_the_low_side() -> None:
+    """By hand: deck + 0.3 of gasket, and at the bore the band has risen over 0.5 mm at 15 deg; off centre over 0.2 mm on one side."""
+    centred, low = (0.24 + 0.3 + over * math.tan(math.radians(15)) for over in (0.5, 0.2))
+    found = the("gap_small_off_centre", banded("0.24 mm"))
+    assert found.message == (
+        f"the least gap, {centred:.3f} mm with the head centred, is {low:.3f} mm on the low side with the head 0.300 mm off, its worst: "
+        "under 0.6 mm it may close to nearly nothing at speed"
+    )
+    assert (found.severity, found.standing, found.limit) == ("warning", "common practice", 0.6)
+    assert found.figure == pytest.approx(low, abs=1e-9)
+    assert "gap_small_off_centre" not in codes(banded("0.25 mm"))
+    # where it is too small centred, that is said and no more
+    assert "gap_small" in codes(banded("0.14 mm"))
+    assert "gap_small_off_centre" not in codes(banded("0.14 mm"))
+
+
+def spigoted(register: str) -> te.TopEnd:
+    return te.TopEnd(
+        cylinder=te.Cylinder(bore="47.6 mm", register_diameter=register),
+        head=te.SpigotHead(spigot_diameter="47.5 mm", register_diameter="60 mm"),
+        location=te.RegisterLocation(head_coaxiality="0 mm", cylinder_coaxiality="0 mm"),
+    )
+
+
+def test_a_spigot_that_fights_the_register() -> None:
+    found = the("spigot_against_location", spigoted("60.102 mm"))
+    assert found.message == (
+        "the head is located by its register up to 0.051 mm off the bore's axis, and its spigot has no more room than that: "
+        "-0.001 mm are left between spigot and bore at worst"
+    )
+    assert (found.severity, found.standing, found.margin) == ("warning", "geometry", pytest.approx(-0.001))
+    assert "spigot_against_location" not in codes(spigoted("60.098 mm"))
+    own = spigoted("60.102 mm").replace(location=te.SpigotLocation())
+    assert "spigot_against_location" not in codes(own)
+
+
+def pinned(pin: te.LocatingPin = SLOTTED, **changes: Any) -> te.TopEnd:
+    where = {"pin_hole_diameter": "4.05 mm", "cylinder_pin_position": "0 mm", "head_pin_position": "0 mm", "pin_distance": "60 mm", **changes}
+    return te.TopEnd(cylinder=te.Cylinder(bore="40 mm"), location=te.PinLocation(pin=pin, head_coaxiality="0 mm", **where))
+
+
+def test_pins_in_good_holes_have_nothing_to_say() -> None:
+    assert codes(pinned()) == []
+
+
+def test_a_pin_with_play() -> None:
+    """ISO 8752, 4 mm: 4.4 to 4.6 mm before it is driven in (second-hand, reference page)."""
+    found = the("pin_loose", pinned(pin_hole_diameter="4.41 mm"))
+    assert found.message == "the hole may be as wide as the pin before it is driven in, or wider (0.010 mm): it has play"
+    assert (found.severity, found.limit, found.margin) == ("warning", 0.0, pytest.approx(-0.01))
+    assert "pin_loose" not in codes(pinned(pin_hole_diameter="4.39 mm"))
+    assert "pin_loose" not in codes(pinned(SOLID, pin_hole_diameter="4.41 mm"))
+
+
+@pytest.mark.parametrize(
+    ("hole", "inside", "told"),
+    [
+        ("3.99 mm", "4.00 mm", "the hole may be 3.990 mm, where ISO 8752 has 4.00 to 4.12 mm for this pin"),
+        ("4.13 mm", "4.12 mm", "the hole may be 4.130 mm, where ISO 8752 has 4.00 to 4.12 mm for this pin"),
+        ("4.10 mm ± 0.03 mm", "4.10 mm ± 0.02 mm", "the hole may be 4.130 mm, where ISO 8752 has 4.00 to 4.12 mm for this pin"),
+    ],
+)
+def test_a_hole_that_is_not_the_standard_s(hole: str, inside: str, told: str) -> None:
+    found = the("pin_hole_off", pinned(pin_hole_diameter=hole))
+    assert (found.message, found.severity, found.standing) == (told, "note", "published")
+    assert abs(found.margin or 0.0) == pytest.approx(0.01)
+    assert "pin_hole_off" not in codes(pinned(pin_hole_diameter=inside))
+
+
+def test_two_pins_that_over_constrain() -> None:
+    """Fixed fasteners: 0.1 mm of room at either pin and in either part, less zones of 0.21 and 0.20 mm."""
+    solid = {"pin_hole_diameter": "4.2 mm", "cylinder_pin_position": "0.21 mm", "head_pin_position": "0.20 mm"}
+    found = the("pins_over_constrain", pinned(SOLID, **solid))
+    assert found.message == "the two pins lack up to 0.010 mm along the line through them: solid pins do not enter both parts"
+    assert (found.severity, found.standing, found.margin) == ("warning", "published", pytest.approx(-0.01))
+    assert "pins_over_constrain" not in codes(pinned(SOLID, **{**solid, "cylinder_pin_position": "0.20 mm"}))
+    # a slot frees them, if it is long enough
+    assert "pins_over_constrain" not in codes(pinned(SOLID, **solid, slot_length="0.03 mm"))
+    short = the("pins_over_constrain", pinned(SOLID, **solid, slot_length="0.01 mm"))
+    assert short.message.endswith("solid pins do not enter both parts; the slot is too short")
+    # slotted pins give a tenth
+    bends = the("pins_over_constrain", pinned(cylinder_pin_position="0.06 mm", head_pin_position="0.05 mm"))
+    assert bends.message == "the two pins lack up to 0.110 mm along the line through them: slotted pins bend by that"
+    assert (bends.severity, bends.limit, bends.margin) == ("note", -0.1, pytest.approx(-0.01))
+    assert "pins_over_constrain" not in codes(pinned(cylinder_pin_position="0.05 mm", head_pin_position="0.05 mm"))
