@@ -26,6 +26,7 @@ def shown(top: te.TopEnd, name: str) -> float:
 
 # --- refusals: reason, and the whole message -----------------------------------------------------------------------------
 
+PROFILE_BAND = te.SquishBand(outer_diameter="47.2 mm", inner_diameter="33 mm", angle="9 deg")
 REFUSALS: list[tuple[str, dict[str, Any], str]] = [
     (
         "rod_too_short",
@@ -150,6 +151,39 @@ REFUSALS: list[tuple[str, dict[str, Any], str]] = [
         "no_clearance_volume",
         {"head": te.SpigotHead(recess_offset="-1 mm", spigot_diameter="47.2 mm", chamber_volume="0.1 cc")},
         "the volumes given leave -0.122 cc of clearance; check chamber volume, its datum, and the crown",
+    ),
+    (
+        "profile_impossible",
+        {
+            "head": te.SpigotHead(
+                band=te.SquishBand(outer_diameter="47.2 mm", inner_diameter="33 mm", angle="9 deg"), profile=te.BowlProfile(depth="17 mm")
+            )
+        },
+        "the head's half-section cannot be: the bowl's depth (17.000 mm) is more than the radius of its opening (16.500 mm): "
+        "past half a ball it would undercut the band",
+    ),
+    (
+        "profile_disagrees",
+        {"head": te.SpigotHead(band=te.SquishBand(angle="10 deg"), profile=te.BowlProfile(band=PROFILE_BAND, depth="10 mm"))},
+        "head.band.angle is 10.0000 deg, and its half-section has 9.0000 deg; leave it out, so that it follows from the half-section",
+    ),
+    (
+        # 6.2351 cc by the cap and the frustum of the band
+        "profile_disagrees",
+        {"head": te.SpigotHead(chamber_volume="6.4 cc", profile=te.BowlProfile(band=PROFILE_BAND, depth="10 mm"))},
+        "the chamber volume is stated as 6.4000 cc, and its half-section sweeps 6.2351 cc, 0.1649 cc apart where 0.0500 cc are within "
+        "its limits or its last decimal; leave chamber_volume out, or correct the half-section",
+    ),
+    (
+        # edge gap 0.95, the roof 1.125 + 0.1 above it, the dome 2.2
+        "contact",
+        {
+            "head": te.SpigotHead(
+                recess_offset="-1 mm", spigot_diameter="47.2 mm", profile=te.BathtubProfile(band=PROFILE_BAND, depth="0.1 mm")
+            )
+        },
+        "crown and head touch at TDC in the bowl: they overlap by 0.025 mm; the gap at the band's outer edge is 0.950 mm. "
+        "Thicker gaskets, or a head that stands less proud",
     ),
     (
         "wrong_role",
