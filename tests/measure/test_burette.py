@@ -118,6 +118,12 @@ def test_dark_liquid_is_read_less_surely_and_warm_glass_counts() -> None:
     # the liquid of a cold burette grows in a warm head: petrol 9.5e-4/K (seen)
     cold = te.measure.burette(**BASE, liquid="petrol", temperature="10 degC", part_temperature="30 degC")
     assert cold.value == pytest.approx(6.40 * (1 - 10 * 9.9e-6) * (1 + 20 * 9.5e-4), rel=1e-9)
+    # a can from outside in a burette that stood in the room: the glass by its own temperature, with its own limits
+    room = {"temperature": "10 degC", "part_temperature": "30 degC", "glass_temperature": "25 degC ± 2 degC"}
+    apart = te.measure.burette(**BASE, liquid="petrol", **room)
+    assert apart.value == pytest.approx(6.40 * (1 + 5 * 9.9e-6) * (1 + 20 * 9.5e-4), rel=1e-9)
+    glass = next(share for share in apart.budget if share.name == "temperature of the glass")
+    assert glass.u == pytest.approx(2 / math.sqrt(3), rel=1e-9)
 
 
 def test_crown_from_a_piston_down_the_bore() -> None:

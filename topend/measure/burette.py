@@ -140,8 +140,8 @@ class _Volume(Reading):
         return measured(of, volume, [*terms, *besides, *crown], unit="cc", notes=notes, name=self.called)
 
 
-def _limited(name: str, value: StatedQuantity, otherwise: float) -> Term:
-    return rectangular(name, value.si, limits_of(value, otherwise))
+def _limited(name: str, value: StatedQuantity, otherwise: float, unit: str | None = None) -> Term:
+    return rectangular(name, value.si if unit is None else value.m_as(unit), limits_of(value, otherwise))
 
 
 def _thread(text: str) -> tuple[float, float] | None:
@@ -197,7 +197,8 @@ class Burette(_Volume):
     meniscus: Literal["clear", "dark"] = Field(
         default="clear", description="Clear: read at the bottom; dark: at the upper edge, both times."
     )
-    temperature: Temperature | None = Field(default=None, description="Temperature of liquid and glass; not given: 20 ± 5 degC.")
+    temperature: Temperature | None = Field(default=None, description="Temperature of the liquid in the burette; not given: 20 ± 5 degC.")
+    glass_temperature: Temperature | None = Field(default=None, description="Temperature of the burette's glass; not given: the liquid's.")
     part_temperature: Temperature | None = Field(default=None, description="Temperature of the part that was filled, if it differed.")
     glass: Literal["borosilicate", "soda-lime"] = Field(default="borosilicate", description="Glass of the burette.")
 
@@ -235,7 +236,10 @@ class Burette(_Volume):
         terms.append(resolution("reading the division", 0.0, step_left(fills, step * math.sqrt(2.0 * refills))))
         warm = 20.0 if self.temperature is None else self.temperature.m_as("degC")
         spread = 5.0 if self.temperature is None else limits_of(self.temperature, 1.0)
-        terms.append(rectangular("temperature of the glass", warm, spread))
+        if self.glass_temperature is None:
+            terms.append(rectangular("temperature of the glass", warm, spread))
+        else:
+            terms.append(_limited("temperature of the glass", self.glass_temperature, 1.0, "degC"))
         rest = 0.0
         between = _WARMING
         if self.part_temperature is not None:
