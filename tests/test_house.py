@@ -100,7 +100,7 @@ def test_the_core_depends_on_five_packages_and_nothing_else() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     assert {re.match(r"[\w-]+", text)[0] for text in project["dependencies"]} == CORE  # type: ignore[index]
     extras = project["optional-dependencies"]
-    assert set(extras) == {"cli", "cluster", "plot", "test", "bench", "all"}
+    assert set(extras) == {"cli", "cluster", "plot", "report", "test", "bench", "all"}
     # `all` takes every extra but bench
     taken = re.fullmatch(r"topend\[(.*)\]", extras["all"][0])
     assert taken is not None
@@ -124,7 +124,7 @@ def test_importing_loads_none_of_the_dependencies(statement: str) -> None:
     assert loaded.returncode == 0, loaded.stderr
     names = set(loaded.stdout.split())
     assert "topend" in names
-    assert not names & (CORE | {"pydantic_core", "typer", "rich"})
+    assert not names & (CORE | {"pydantic_core", "typer", "rich", "jinja2", "markupsafe", "matplotlib"})
 
 
 def test_every_public_name_arrives_and_a_name_nobody_has_is_told() -> None:
@@ -213,6 +213,8 @@ def test_a_module_imports_only_what_the_house_knows(path: Path) -> None:
         allowed |= {"pytest"}
     if path.parent.name == "pictures":
         allowed |= {"matplotlib"}
+    if path.parent.name == "html":
+        allowed |= {"jinja2", "markupsafe"}
     allowed |= {"study_table.py": {"pyarrow"}, "study_folder.py": {"pyarrow"}, "study_cluster.py": {"distributed"}}.get(path.name, set())
     others = imported_roots(path) - set(sys.stdlib_module_names) - {"topend"}
     assert others <= allowed

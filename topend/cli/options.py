@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-__all__ = ["AsJson", "Beside", "JobFile", "example", "file_name", "input_paths", "output_names"]
+__all__ = ["AsJson", "Beside", "InInches", "JobFile", "ToPage", "example", "file_name", "input_paths", "only_one_form", "output_names"]
 
 
 def file_name(given: str | None) -> str | None:
@@ -31,11 +31,23 @@ def input_paths(incomplete: str) -> Iterator[str]:
 
 JobFile = Annotated[str, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False, callback=file_name)]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the same figures as JSON.")]
+ToPage = Annotated[
+    str | None, typer.Option("--html", metavar="FILE", help="Write it as one HTML page instead.", show_default=False, callback=file_name)
+]
+InInches = Annotated[bool, typer.Option("--inch", help="Put inches beside millimetres.")]
 #: Folders of packs beside those that are found without.
 Beside = Annotated[
     list[str] | None,
     typer.Option("--packs", metavar="FOLDER", help="A pack's folder to look in too; may be repeated.", show_default=False),
 ]
+
+
+def only_one_form(*, json: bool, html: str | None, inch: bool) -> None:
+    """Refuse forms that do not go together: JSON is not a page, and has its units written out."""
+    if json and html is not None:
+        raise typer.BadParameter("--json and --html are two forms of the same; give one of them")
+    if json and inch:
+        raise typer.BadParameter("--inch is for people; JSON gives each figure with its unit in millimetres")
 
 
 def example(*lines: str) -> str:

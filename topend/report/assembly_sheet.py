@@ -18,6 +18,7 @@ from topend.measure.verify import compare
 from topend.report.causes import Cause, causes_of, likely
 from topend.report.cautions import CAUTIONS
 from topend.report.expected import Expected, expected_gap, expected_readings
+from topend.report.figures import MM_PER_INCH
 from topend.report.layout import heading, paragraph
 from topend.report.stack import gasket_rows
 
@@ -199,6 +200,15 @@ class AssemblySheet:
                 told.append(cause.text if size is None else f"{cause.text} ({abs(size):.{one.decimals}f} {one.unit})")
         return list(dict.fromkeys(told))
 
+    def causes_by_way(self, one: Expected) -> list[tuple[str, list[str]]]:
+        """The same for every way that there are causes for: ``if more`` and its causes, and so on."""
+        return [(said, told) for way, said in _WAYS.items() if (told := self.causes_when(one, way))]
+
+    @property
+    def again(self) -> str:
+        """Title of the step that comes a second time, whose causes were told."""
+        return _AGAIN
+
     # --- where a build stands ---
 
     @functools.cached_property
@@ -323,6 +333,10 @@ class AssemblySheet:
     @functools.cached_property
     def text(self) -> str:
         """The sheet in plain text for 80 columns."""
+        return self.text_in(inch=False)
+
+    def text_in(self, *, inch: bool) -> str:
+        """The same; `inch` puts inches beside millimetres."""
         card = self.card
         lines = paragraph(f"ASSEMBLY SHEET: {card.title}" if card.title else "ASSEMBLY SHEET", rest="  ")
         lines += [f"from {card.file}"] if card.file else []
@@ -336,10 +350,10 @@ class AssemblySheet:
         else:
             lines += ["", "  date ____________  engine ____________________  built by ____________________"]
         for step in self.steps:
-            lines += self._step_lines(step, stood.get(step.number))
+            lines += self._step_lines(step, stood.get(step.number), inch)
         return "\n".join([*lines, *heading("Cautions"), *(line for told in CAUTIONS for line in paragraph(told, first="  - "))])
 
-    def _step_lines(self, step: Step, stood: Stood | None) -> list[str]:
+    def _step_lines(self, step: Step, stood: Stood | None, inch: bool) -> list[str]:
         lines = heading(f"{step.number}. {step.title}" + (f": {stood.state}" if stood is not None else ""))
         if stood is not None and stood.told:
             mark = "  ! " if stood.state == "stop" else "  "
@@ -353,21 +367,22 @@ class AssemblySheet:
         how = ""
         for one in step.reads:
             # said once where several are read in the same way, and causes once where a step comes again
-            lines += self._read_lines(one, how=one.how != how, causes=step.title != _AGAIN)
+            lines += self._read_lines(one, how=one.how != how, causes=step.title != _AGAIN, inch=inch)
             how = one.how
         return lines + [line for told in step.stops for line in paragraph(told, first="  ! ")]
 
-    def _read_lines(self, one: Expected, *, how: bool, causes: bool) -> list[str]:
+    def _read_lines(self, one: Expected, *, how: bool, causes: bool, inch: bool) -> list[str]:
         if one.figure is None:
             return paragraph(f"{one.label}: needs {', '.join(one.needs)}", first="      ")
-        lines = paragraph(f"{one.label}: expected {one.text_of(one.figure.value)}, allowed {one.limits_text}", first="      ")
+        told = f"{one.label}: expected {one.text_of(one.figure.value)}, allowed {one.limits_text}"
+        if inch and one.unit == "mm":
+            told += f" ({abs(one.figure.value) / MM_PER_INCH:.4f} in, {one.inches_text})"
+        lines = paragraph(told, first="      ")
         if how:
             lines += paragraph(one.how, first="        ")
         lines += paragraph("  ".join(f"{blank} ______" for blank in one.blanks), first="        ")
-        for way, said in _WAYS.items() if causes else ():
-            told = self.causes_when(one, way)
-            if told:
-                lines += paragraph(f"{said}: {'; '.join(told)}", first="        ", rest="          ")
+        for said, named in self.causes_by_way(one) if causes else ():
+            lines += paragraph(f"{said}: {'; '.join(named)}", first="        ", rest="          ")
         return lines
 
 

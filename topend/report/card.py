@@ -17,7 +17,7 @@ from topend.report.card_text import card_text
 from topend.report.cautions import CAUTIONS
 from topend.report.figures import Figure
 from topend.report.finding_words import finding_dict
-from topend.report.sections import AT_SPEED, CLOSING_DRAWS, HOT, WINDOWS
+from topend.report.sections import AT_SPEED, CLOSING_DRAWS, HOT, LOCATED, WINDOWS
 from topend.report.stack import gasket_dict, stack_of
 from topend.uncertainty import Uncertain, uncertainty
 from topend.units import Quantity
@@ -52,7 +52,7 @@ class BenchCard:
     @functools.cached_property
     def uncertain(self) -> dict[str, Uncertain]:
         """Every output that can be had, with its uncertainty and budget; what closes the gap at speed is drawn."""
-        return {**uncertainty(self.top), **self.closing, **self.hot, **self.windows}
+        return {**uncertainty(self.top), **self.closing, **self.hot, **self.windows, **self.located}
 
     @functools.cached_property
     def closing(self) -> dict[str, Uncertain]:
@@ -79,10 +79,22 @@ class BenchCard:
         return uncertainty(self.top, named) if named else {}
 
     @functools.cached_property
+    def located(self) -> dict[str, Uncertain]:
+        """How far the head lies off, and what follows; empty where no location is stated."""
+        structure = self.top.row.structure
+        if self.top.location is None:
+            return {}
+        missing = wiring.plan(structure, LOCATED).missing
+        # without a recess there is no room beside its wall
+        recess = "head.recess:stated" in structure.tags
+        named = [name for name in LOCATED if name not in missing and (recess or not name.startswith(("side_room", "recess_")))]
+        return uncertainty(self.top, named) if named else {}
+
+    @functools.cached_property
     def assumed(self) -> tuple[Assumed, ...]:
         """What nobody stated: for all figures but the closing at speed, then what that takes besides."""
         known = {one.path for one in (*self.result.assumed, *self.assumed_at_speed)}
-        beside = [*self.hot, *self.windows]
+        beside = [*self.hot, *self.windows, *self.located]
         hot = evaluate(self.top, beside).assumed if beside else ()
         return (*self.result.assumed, *self.assumed_at_speed, *(one for one in hot if one.path not in known))
 
@@ -205,6 +217,15 @@ class BenchCard:
     def text(self) -> str:
         """The card in plain text for 80 columns."""
         return card_text(self)
+
+    def page(self, *, inch: bool = False) -> str:
+        """The card as one HTML page that needs nothing else: section, readings to take, assembly. `inch` puts inches beside lengths.
+
+        Raises `MissingExtraError` without Jinja2 (extra `report`).
+        """
+        from topend.report.html import card_page
+
+        return card_page(self, inch=inch)
 
 
 def _plain(value: Quantity | None) -> dict[str, Any] | None:

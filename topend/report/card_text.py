@@ -10,7 +10,7 @@ from topend.report.assumptions import meaning, taken_of
 from topend.report.cautions import CAUTIONS
 from topend.report.finding_words import finding_lines
 from topend.report.layout import columns, heading, labelled, paragraph
-from topend.report.sections import SPREAD, Section, sections_of
+from topend.report.sections import SPREAD, Line, Section, sections_of
 from topend.report.stack import gasket_rows, stack_notes
 from topend.uncertainty import COVERAGE
 
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 __all__ = ["card_text"]
 
 
-def card_text(card: BenchCard) -> str:
-    """The card as text: what is wrong first, then the parts, the figures, and what they rest on."""
+def card_text(card: BenchCard, *, inch: bool = False) -> str:
+    """The card as text: what is wrong first, then the parts, the figures, and what they rest on. `inch` puts inches beside lengths."""
     lines = paragraph(f"BENCH CARD: {card.title}" if card.title else "BENCH CARD", rest="  ")
     if card.file:
         lines.append(f"from {card.file}")
@@ -31,7 +31,7 @@ def card_text(card: BenchCard) -> str:
     lines += heading("Parts, as stated") + labelled(words.part_rows(card.top))
     lines += _stack_lines(card)
     for section in sections_of(card):
-        lines += _section_lines(section)
+        lines += _section_lines(section, inch)
     if card.figures:
         lines += ["", *paragraph(SPREAD)]
     lines += _assumed_lines(card) + _missing_lines(card)
@@ -53,13 +53,18 @@ def _stack_lines(card: BenchCard) -> list[str]:
     return lines + [f"  {note}" for note in stack_notes(card.top)]
 
 
-def _section_lines(section: Section) -> list[str]:
-    rows = [(line.name, line.figure.number, line.figure.unit_text, line.figure.spread, line.beside) for line in section.lines]
+def _section_lines(section: Section, inch: bool) -> list[str]:
+    rows = [(line.name, line.figure.number, line.figure.unit_text, line.figure.spread, _beside(line, inch)) for line in section.lines]
     lines = heading(section.title) + columns(_padded(rows))
     for index, note in enumerate(section.notes):
         # the first sentence below a table stands flush; an entry and what follows hang
         lines += paragraph(note, first="  ", rest="    " if index or note[0].islower() else "  ")
     return lines
+
+
+def _beside(line: Line, inch: bool) -> str:
+    inches = line.figure.inches if inch else None
+    return line.beside if inches is None else f"{inches.text}, {line.beside}"
 
 
 def _padded(rows: list[tuple[str, str, str, str, str]]) -> list[tuple[str, str, str]]:

@@ -16,7 +16,7 @@ from topend.measure import Measured, burette, deck, gap, timing
 from topend.measure.instruments import INSTRUMENTS
 from topend.measure.verify import compare
 from topend.quantities import OUTPUTS
-from topend.report.figures import Figure
+from topend.report.figures import MM_PER_INCH, Figure
 
 if TYPE_CHECKING:
     from topend.report.card import BenchCard
@@ -81,6 +81,15 @@ class Expected:
             near, far = sorted((abs(low), abs(high)))
             return f"{near:.{self.decimals}f} to {self.text_of(math.copysign(far, low + high))}"
         return f"{low:.{self.decimals}f} to {high:.{self.decimals}f} {self.unit}"
+
+    @property
+    def inches_text(self) -> str:
+        """The limits of a length in inches, rounded inward."""
+        low, high = sorted((abs(self.low), abs(self.high)))
+        ends = (math.ceil(low / MM_PER_INCH * 1e4 - 1e-6) / 1e4, math.floor(high / MM_PER_INCH * 1e4 + 1e-6) / 1e4)
+        if self.low < 0.0 < self.high:
+            return f"{-self.low / MM_PER_INCH:.4f} in above to {self.high / MM_PER_INCH:.4f} in below"
+        return f"{ends[0]:.4f} to {ends[1]:.4f} in"
 
     def to_dict(self) -> dict[str, Any]:
         """As plain data."""

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from topend.uncertainty import COVERAGE, Uncertain
 
-__all__ = ["Figure"]
+__all__ = ["MM_PER_INCH", "Figure"]
+
+#: Exact by definition.
+MM_PER_INCH: Final = 25.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +59,17 @@ class Figure:
         if not self.u > 0.0:
             return ""
         return f"± {math.ceil(COVERAGE * self.u / self.step - 1e-9) * self.step:.{self.decimals}f}"
+
+    @property
+    def inches(self) -> Figure | None:
+        """A length in inches, with a decimal more; None for all else.
+
+        >>> Figure(0.95, "mm", 0.0366, 3).inches.text
+        '0.0374 in ± 0.0029'
+        """
+        if self.unit != "mm":
+            return None
+        return Figure(self.value / MM_PER_INCH, "in", self.u / MM_PER_INCH, self.decimals + 1)
 
     @property
     def text(self) -> str:
