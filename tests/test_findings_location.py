@@ -172,7 +172,13 @@ def test_a_spigot_that_fights_the_register() -> None:
 
 
 def pinned(pin: te.LocatingPin = SLOTTED, **changes: Any) -> te.TopEnd:
-    where = {"pin_hole_diameter": "4.05 mm", "cylinder_pin_position": "0 mm", "head_pin_position": "0 mm", "pin_distance": "60 mm", **changes}
+    where = {
+        "pin_hole_diameter": "4.05 mm",
+        "cylinder_pin_position": "0 mm",
+        "head_pin_position": "0 mm",
+        "pin_distance": "60 mm",
+        **changes,
+    }
     return te.TopEnd(cylinder=te.Cylinder(bore="40 mm"), location=te.PinLocation(pin=pin, head_coaxiality="0 mm", **where))
 
 

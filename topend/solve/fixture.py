@@ -1,0 +1,412 @@
+"""Does one plate fit: its lip in the bores, its slots over the studs of several families, and where its pin holes land.
+
+A plate sits with its lip in the bore and may be turned as far as the studs let it. It *fits* where it goes on with every size at the
+limit that is against it, each stud off its place; it *may fit* where it goes on with every size at the limit that favours it; else it
+*does not fit*. All turns at which it goes on are found, from the angles at which a stud's way around the axis crosses the outline of a slot.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from topend.errors import ArgumentError, PartError, Problem, must_be
+from topend.parts import DrillingFixture, LocatingPin, StudFamily
+from topend.parts.stud_family import Obstacle
+from topend.physics.location import pin_hole_depth
+from topend.units import KINDS, Quantity, StatedQuantity, StatedValueError, from_si, stated
+
+__all__ = ["FamilyFit", "FixtureCheck", "PinHole", "Turn", "Wall", "fixture_check"]
+
+Verdict = Literal["fits", "may fit", "does not fit"]
+#: Sums of decimals differ by less [mm].
+_NOTHING: Final = 1e-9
+#: A hole is deeper than half a pin by this, for chips and for the point of the drill, unless something else is stated.
+ALLOWANCE: Final = "1 mm"
+#: Metal between a pin hole and what is beside it.
+LEAST_WALL: Final = "2 mm"
+
+
+@dataclass(frozen=True, slots=True)
+class Wall:
+    """Least metal [mm] between a pin hole and what is beside it, wherever the plate's play lets it land; negative: it runs into it."""
+
+    beside: str
+    thickness: float
+    part: str = "both"
+
+
+@dataclass(frozen=True, slots=True)
+class PinHole:
+    """A pin hole where the plate stands in the middle of its play: place [mm] and angle [deg] from the bore's axis and the family's mark,
+    and the walls around it, thinnest first."""
+
+    x: float
+    y: float
+    angle: float
+    walls: tuple[Wall, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A turn of the plate against the family's mark at which it goes on: its middle, and from where to where [deg]; the room left at the
+    tightest stud in the middle [mm]; and where the pin holes land."""
+
+    angle: float
+    low: float
+    high: float
+    stud_room: float
+    holes: tuple[PinHole, ...]
+
+    @property
+    def play(self) -> float:
+        """How far it may be turned either way [deg]."""
+        return (self.high - self.low) / 2.0
+
+    @property
+    def thinnest(self) -> Wall | None:
+        """The thinnest wall around its holes; None where nothing is known beside them."""
+        walls = [hole.walls[0] for hole in self.holes if hole.walls]
+        return min(walls, key=lambda wall: wall.thickness) if walls else None
+
+
+@dataclass(frozen=True, slots=True)
+class FamilyFit:
+    """Whether a plate fits one family. `lip_play` is the lip's radial play in the bore at the limits of both, least and most [mm];
+    `recess_play` that in the head's recess, where one is stated. `turns` are best first: thickest walls, then most play."""
+
+    family: StudFamily
+    verdict: Verdict
+    why: tuple[str, ...]
+    lip_play: tuple[float, float]
+    recess_play: tuple[float, float] | None
+    turns: tuple[Turn, ...]
+    least_wall: float
+
+    @property
+    def name(self) -> str:
+        return self.family.name or "family without a name"
+
+    @property
+    def thin(self) -> bool:
+        """Whether a wall is thinner than wanted at the best turn."""
+        wall = self.turns[0].thinnest if self.turns else None
+        return wall is not None and wall.thickness < self.least_wall - _NOTHING
+
+
+@dataclass(frozen=True, slots=True)
+class FixtureCheck:
+    """A plate against families, in the order given. `hole_depth` is what half a pin asks for, `stop` where the drill's stop is set, from
+    its tip's shoulder: that and the plate's thickness [mm]; None where the pin's length, or the thickness, is not stated."""
+
+    fixture: DrillingFixture
+    pin: LocatingPin | None
+    families: tuple[FamilyFit, ...]
+    hole_diameter: float | None
+    hole_depth: float | None
+    stop: float | None
+
+    @property
+    def fits_all(self) -> bool:
+        return all(one.verdict == "fits" for one in self.families)
+
+
+def fixture_check(
+    fixture: DrillingFixture,
+    families: Iterable[StudFamily],
+    *,
+    pin: LocatingPin | None = None,
+    least_wall: str | Quantity = LEAST_WALL,
+    depth_allowance: str | Quantity = ALLOWANCE,
+) -> FixtureCheck:
+    """Whether `fixture` fits each of `families`, with what play, and where its pin holes land.
+
+    Parameters: `pin` for depth and diameter of the holes; `least_wall` that a hole should leave to what is beside it;
+    `depth_allowance` by which a hole is deeper than half a pin. Raises `ArgumentError`, and `PartError` for a length that is none.
+
+    >>> from topend.parts import StudPattern, StudSlot
+    >>> slots = [StudSlot(angle=f"{45 + 90 * index} deg", circle_from="52 mm", circle_to="60 mm", width="6.6 mm") for index in range(4)]
+    >>> plate = DrillingFixture(lip_diameter="39.98 mm", pin_distance="58 mm", drill_diameter="4 mm", slots=slots)
+    >>> even = StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
+    >>> found = fixture_check(plate, [StudFamily(name="demo", bore="40 mm", pattern=even, first_angle="45 deg")])
+    >>> fit = found.families[0]
+    >>> fit.verdict, len(fit.turns), round(fit.turns[0].play, 3)
+    ('fits', 4, 0.614)
+    """
+    must_be("fixture_check", "fixture", fixture, DrillingFixture)
+    if pin is not None:
+        must_be("fixture_check", "pin", pin, LocatingPin)
+    if isinstance(families, StudFamily):
+        raise ArgumentError("fixture_check: families must be a list of StudFamily; got one, so put it in brackets")
+    families = tuple(families)
+    for one in families:
+        must_be("fixture_check", "families", one, StudFamily)
+    wall, allowance = (_length(name, value) for name, value in (("least_wall", least_wall), ("depth_allowance", depth_allowance)))
+    hole = fixture.drill_diameter or (None if pin is None else pin.diameter)
+    depth = stop = None
+    if pin is not None and pin.length is not None:
+        depth = from_si(float(pin_hole_depth(pin_length=pin.length.si, allowance=allowance * 1e-3)), "mm")
+        stop = None if fixture.thickness is None else depth + fixture.thickness.m_as("mm")
+    plate = _Plate(fixture, None if hole is None else _ends(hole)[1], depth)
+    fits = tuple(plate.fit(one, wall) for one in families)
+    return FixtureCheck(fixture, pin, fits, None if hole is None else float(hole.m_as("mm")), depth, stop)
+
+
+def _length(name: str, value: str | Quantity) -> float:
+    try:
+        return float(stated(value, KINDS["length"]).m_as("mm"))
+    except StatedValueError as error:
+        raise PartError("fixture_check", [Problem(name, str(error))]) from None
+
+
+def _ends(value: StatedQuantity) -> tuple[float, float]:
+    """Limits of a length [mm]; of one without limits the value itself, twice."""
+    ends = value.si_limits
+    shown = from_si(value.si, "mm")
+    return (shown, shown) if ends is None else (from_si(ends.low, "mm"), from_si(ends.high, "mm"))
+
+
+# --- slots and turns -------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class SlotOutline:
+    """A straight slot as what a stud's middle may do in it: within `room` of the line from `start` to `end` [mm]."""
+
+    start: complex
+    end: complex
+    room: float
+
+    def depth(self, at: complex) -> float:
+        """How far inside a point lies; negative outside."""
+        along = self.end - self.start
+        length = abs(along)
+        share = 0.0 if length == 0.0 else ((at - self.start) * along.conjugate()).real / length**2
+        return self.room - abs(at - (self.start + min(1.0, max(0.0, share)) * along))
+
+    def crossings(self, radius: float) -> list[float]:
+        """Angles at which a circle of this radius around the axis may cross the outline: its two ends, and its two sides."""
+        if self.room < 0.0:
+            return []
+        found = []
+        for end in (self.start, self.end):
+            # |radius e^(iψ) - end| = room
+            if abs(end) > 0.0 and radius > 0.0:
+                found += _around((radius**2 + abs(end) ** 2 - self.room**2) / (2.0 * radius * abs(end)), math.atan2(end.imag, end.real))
+        along = self.end - self.start
+        if abs(along) > 0.0 and radius > 0.0:
+            across = 1j * along / abs(along)
+            off = (self.start * across.conjugate()).real
+            for side in (off - self.room, off + self.room):
+                found += _around(side / radius, math.atan2(across.imag, across.real))
+        return found
+
+
+def _around(cosine: float, middle: float) -> list[float]:
+    if abs(cosine) > 1.0 + 1e-12:
+        return []
+    half = math.acos(max(-1.0, min(1.0, cosine)))
+    return [middle - half, middle + half]
+
+
+def turns_of(studs: Sequence[complex], slots: Sequence[SlotOutline]) -> list[tuple[float, float]]:
+    """All turns of a plate [rad] at which every stud stands in some slot, as intervals within one full turn; ends may lie beyond it.
+
+    >>> turns_of([20 + 0j], [SlotOutline(18 + 0j, 22 + 0j, 0.2)])  # doctest: +ELLIPSIS
+    [(-0.010..., 0.010...)]
+    """
+    full = 2.0 * math.pi
+
+    def good(turn: float) -> bool:
+        back = complex(math.cos(turn), -math.sin(turn))
+        return all(max((slot.depth(stud * back) for slot in slots), default=-1.0) >= -_NOTHING for stud in studs)
+
+    edges = {(math.atan2(stud.imag, stud.real) - angle) % full for stud in studs for slot in slots for angle in slot.crossings(abs(stud))}
+    ordered = sorted(edges)
+    if not ordered:
+        return [(0.0, full)] if good(0.0) else []
+    # between two crossings nothing changes; at one, a slot may just take a stud that fills it
+    found: list[tuple[float, float]] = []
+    for at, after in zip(ordered, [*ordered[1:], ordered[0] + full], strict=True):
+        if after - at > 1e-12 and good((at + after) / 2.0):
+            if found and abs(found[-1][1] - at) < 1e-12:
+                found[-1] = (found[-1][0], after)
+            else:
+                found.append((at, after))
+        elif good(at) and not (found and abs(found[-1][1] - at) < 1e-12):
+            found.append((at, at))
+    if len(found) > 1 and abs(found[-1][1] - full - found[0][0]) < 1e-12:
+        found[0] = (found[-1][0] - full, found[0][1])
+        found.pop()
+    # about nothing rather than about a full turn
+    return [(low - full, high - full) if (low + high) / 2.0 > math.pi + 1e-9 else (low, high) for low, high in found]
+
+
+# --- a plate on a family ---------------------------------------------------------------------------------------------
+
+
+class _Plate:
+    def __init__(self, fixture: DrillingFixture, hole: float | None, depth: float | None) -> None:
+        self.fixture = fixture
+        self.hole = hole
+        self.depth = depth
+
+    def fit(self, family: StudFamily, least_wall: float) -> FamilyFit:
+        fixture = self.fixture
+        lip, bore = _ends(fixture.lip_diameter), _ends(family.bore)
+        play = ((bore[0] - lip[1]) / 2.0, (bore[1] - lip[0]) / 2.0)
+        why: list[str] = []
+        verdicts = [_enters(play, f"the lip ({fixture.lip_diameter.text})", f"the bore ({family.bore.text})", why)]
+        recess = None
+        if family.recess_diameter is not None and fixture.head_ring_diameter is None:
+            own = fixture.head_lip_diameter or fixture.lip_diameter
+            ends, around = _ends(own), _ends(family.recess_diameter)
+            recess = ((around[0] - ends[1]) / 2.0, (around[1] - ends[0]) / 2.0)
+            verdicts.append(_enters(recess, f"the lip for the head ({own.text})", f"its recess ({family.recess_diameter.text})", why))
+        studs = [complex(x, y) for x, y in family.places_mm]
+        against, favoured = (self.slots(family, worst=worst) for worst in (True, False))
+        # without slots nothing holds the plate: it is laid on by its mark
+        turns: list[tuple[float, float]] = [(0.0, 0.0)]
+        if fixture.slots:
+            turns = turns_of(studs, against)
+            if not turns:
+                turns = turns_of(studs, favoured)
+                verdicts.append("may fit" if turns else "does not fit")
+                why.append(self.stud_words(family, studs, favoured, goes=bool(turns)))
+        made = [self.turn(family, studs, against if fixture.slots else [], ends, max(0.0, play[1])) for ends in turns]
+        made.sort(key=lambda one: (-_thickness(one), -round(one.play, 6), abs(one.angle)))
+        verdict: Verdict = "does not fit" if "does not fit" in verdicts else "may fit" if "may fit" in verdicts else "fits"
+        return FamilyFit(family, verdict, tuple(why), play, recess, tuple(made), least_wall)
+
+    def slots(self, family: StudFamily, *, worst: bool) -> list[SlotOutline]:
+        """The slots with every size at the limit that is against the studs, or that favours them."""
+        stud = family.stud_diameter or (family.pattern.diameter if family.pattern is not None else None)
+        assert stud is not None
+        against, favoured = (1, 0) if worst else (0, 1)
+        made = []
+        for slot in self.fixture.slots:
+            room = (_ends(slot.width)[favoured] - _ends(stud)[against]) / 2.0
+            if worst:
+                room -= _ends(family.stud_position)[1] / 2.0
+            inner, outer = _ends(slot.circle_from)[against] / 2.0, _ends(slot.circle_to)[favoured] / 2.0
+            angle = slot.angle.si
+            far = angle if slot.angle_to is None else slot.angle_to.si
+            made.append(SlotOutline(_polar(inner, angle), _polar(outer, far), room))
+        return made
+
+    def stud_words(self, family: StudFamily, studs: list[complex], slots: list[SlotOutline], *, goes: bool) -> str:
+        """Why the studs do not go into the slots."""
+        if goes:
+            return "its studs go into the slots at some sizes within the limits, not at all of them"
+        for place, stud in enumerate(studs):
+            if not turns_of([stud], slots):
+                reach = " ".join(
+                    f"{2 * min(abs(slot.start), abs(slot.end)):.2f} to {2 * max(abs(slot.start), abs(slot.end)):.2f} mm"
+                    for slot in slots[:1]
+                )
+                narrow = max(slot.room for slot in slots) < 0.0
+                told = (
+                    "every slot is narrower than it"
+                    if narrow
+                    else f"no slot reaches its circle of {2 * abs(stud):.2f} mm (the first: {reach})"
+                )
+                return f"stud {place}, {told}"
+        return "each stud finds a slot, but not all of them at one turn of the plate"
+
+    def turn(self, family: StudFamily, studs: list[complex], slots: list[SlotOutline], ends: tuple[float, float], lip_play: float) -> Turn:
+        low, high = ends
+        middle = (low + high) / 2.0
+        back = complex(math.cos(middle), -math.sin(middle))
+        room = min((max(slot.depth(stud * back) for slot in slots) for stud in studs), default=math.inf) if slots else math.inf
+        holes: tuple[PinHole, ...] = ()
+        fixture = self.fixture
+        if fixture.pin_distance is not None:
+            first = 0.0 if fixture.pin_angle is None else fixture.pin_angle.si
+            holes = tuple(self.pin_hole(family, studs, first + half + middle, (high - low) / 2.0, lip_play) for half in (0.0, math.pi))
+        return Turn(math.degrees(middle), math.degrees(low), math.degrees(high), room, holes)
+
+    def pin_hole(self, family: StudFamily, studs: list[complex], angle: float, play: float, lip_play: float) -> PinHole:
+        """A hole at `angle` that may lie `play` [rad] either way, and off by what plate and drill let it."""
+        fixture = self.fixture
+        assert fixture.pin_distance is not None
+        radius = fixture.pin_distance.m_as("mm") / 2.0
+        at = _polar(radius, angle)
+        walls: list[Wall] = []
+        if self.hole is not None:
+            # what the hole takes beyond its middle: half of it, the lip's play, the bush's place, and the drill in it
+            takes = self.hole / 2.0 + lip_play
+            if fixture.hole_position is not None:
+                takes += _ends(fixture.hole_position)[1] / 2.0
+            if fixture.bush_diameter is not None and fixture.drill_diameter is not None:
+                takes += max(0.0, _ends(fixture.bush_diameter)[1] - _ends(fixture.drill_diameter)[0]) / 2.0
+            walls = [Wall(what, away - takes, part) for what, away, part in self.beside(family, studs, radius, angle, play)]
+            walls.sort(key=lambda wall: wall.thickness)
+        return PinHole(at.real, at.imag, math.degrees(math.atan2(at.imag, at.real)) % 360.0, tuple(walls))
+
+    def beside(
+        self, family: StudFamily, studs: list[complex], radius: float, angle: float, play: float
+    ) -> Iterable[tuple[str, float, str]]:
+        """What lies beside a hole's middle, and how far from it at the least."""
+        yield "the bore", radius - _ends(family.bore)[1] / 2.0, "both"
+        own = family.stud_diameter or (family.pattern.diameter if family.pattern is not None else None)
+        assert own is not None
+        wide = max(_ends(one)[1] for one in (own, family.stud_hole_diameter) if one is not None)
+        for place, stud in enumerate(studs):
+            apart = max(0.0, _between(math.atan2(stud.imag, stud.real), angle) - play)
+            away = abs(stud - _polar(radius, math.atan2(stud.imag, stud.real) + apart))
+            yield f"stud {place}", away - wide / 2.0 - _ends(family.stud_position)[1] / 2.0, "both"
+        if family.gasket_opening is not None:
+            yield "the gasket's opening", radius - _ends(family.gasket_opening)[1] / 2.0, "gasket"
+        if family.gasket_outline is not None:
+            yield "the gasket's outline", _ends(family.gasket_outline)[0] / 2.0 - radius, "gasket"
+        for obstacle in family.obstacles:
+            # a hole that ends above it is not in its way
+            if self.depth is not None and _ends(obstacle.depth)[0] >= self.depth:
+                continue
+            yield (
+                f"{obstacle.what} ({obstacle.name})" if obstacle.name else obstacle.what,
+                away_from(obstacle, radius, angle, play),
+                obstacle.part,
+            )
+
+
+def away_from(obstacle: Obstacle, radius: float, angle: float, play: float) -> float:
+    """Least distance [mm] from a hole's middle to an obstacle; negative inside it, by how far it lies from the nearer circle."""
+    inner, outer = obstacle.circle_from.m_as("mm") / 2.0, obstacle.circle_to.m_as("mm") / 2.0
+    start, span = obstacle.angle_from.si, obstacle.angle_to.si - obstacle.angle_from.si
+    full = 2.0 * math.pi
+    span = span if 0.0 <= span <= full else span % full
+    middle = start + span / 2.0
+    apart = max(0.0, _between(middle, angle) - play - span / 2.0)
+    if apart == 0.0:
+        return max(inner - radius, radius - outer)
+    edge = min(outer, max(inner, radius * math.cos(apart)))
+    return abs(_polar(radius, apart) - edge)
+
+
+def _polar(radius: float, angle: float) -> complex:
+    return radius * complex(math.cos(angle), math.sin(angle))
+
+
+def _between(one: float, other: float) -> float:
+    """The angle between two directions, 0 to π."""
+    apart = (one - other) % (2.0 * math.pi)
+    return min(apart, 2.0 * math.pi - apart)
+
+
+def _thickness(turn: Turn) -> float:
+    wall = turn.thinnest
+    # walls that differ by rounding are alike
+    return math.inf if wall is None else round(wall.thickness, 6)
+
+
+def _enters(play: tuple[float, float], what: str, where: str, why: list[str]) -> Verdict:
+    if play[0] >= -_NOTHING:
+        return "fits"
+    if play[1] < -_NOTHING:
+        why.append(f"{what} is wider than {where}, by {-2 * play[1]:.3f} mm at the least")
+        return "does not fit"
+    why.append(f"{what} enters {where} at some sizes within the limits: at worst it is {-2 * play[0]:.3f} mm too wide")
+    return "may fit"
