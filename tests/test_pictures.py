@@ -120,3 +120,136 @@ def test_the_gap_drawn_is_the_gap_that_a_wire_reads() -> None:
 def test_a_gap_that_cannot_be_had_says_what_it_needs() -> None:
     with pytest.raises(te.MissingInputError, match=r"gap_over_radius cannot be had: it needs .*piston\.crown"):
         te.picture(engine(piston=None), "gap_over_radius")
+
+
+# --- clearance over speed --------------------------------------------------------------------------------------------
+
+
+def test_clearance_over_speed_is_the_curve_and_its_parts_add_up() -> None:
+    top = engine()
+    figure = te.picture(top, "clearance_over_speed", draws=200)
+    axes, below = figure.axes
+    speed, left = (np.asarray(column, dtype=float) for column in axes.lines[0].get_data())
+    assert (speed[0], speed[-1]) == (1500.0, 14400.0)
+    for index in (0, 30, 60):
+        at = te.evaluate(top.replace({"running.crank_speed": f"{speed[index]} rpm"}), ["running_clearance", "closure_total"])
+        assert left[index] == pytest.approx(at.shown("running_clearance"), abs=1e-9)
+        # the uppermost of the stacked layers is the total
+        tops = [poly.get_paths()[0].vertices[:, 1].max() for poly in below.collections]
+        if index == 60:
+            assert max(tops) == pytest.approx(at.shown("closure_total"), abs=1e-9)
+    assert (axes.get_ylabel(), below.get_xlabel()) == ("left of the least gap, throttle shut [mm]", "crank speed [rpm]")
+    # what closes nothing is not named
+    named = [text.get_text() for text in below.texts]
+    assert "rod stretched" in named
+    assert "unexplained" not in named
+    assert "unexplained" in [
+        text.get_text()
+        for text in te.picture(top.replace({"crank.unexplained_closing": "0.05 mm"}), "clearance_over_speed", draws=50).axes[1].texts
+    ]
+
+
+def test_the_band_of_the_clearance_is_that_of_its_curve() -> None:
+    axes = te.picture(engine(), "clearance_over_speed", crank_speed=["6000 rpm", "9000 rpm", "12000 rpm"], draws=300).axes[0]
+    made = te.curve(engine(), "running_clearance", crank_speed=["6000 rpm", "9000 rpm", "12000 rpm"], draws=300)
+    edge = axes.collections[0].get_paths()[0].vertices
+    assert edge[:, 1].min() == pytest.approx(made.low["running_clearance"].min())
+    assert edge[:, 1].max() == pytest.approx(made.high["running_clearance"].max())
+    told = [text.get_text() for text in axes.texts]
+    low, high = made.low["running_clearance"][2], made.high["running_clearance"][2]
+    assert f"12000 rpm: {made.value['running_clearance'][2]:.2f} mm\n({low:.2f} to {high:.2f})" in told
+    # nobody is told that it is safe
+    assert not any("safe" in text for text in told)
+
+
+def test_without_a_gap_the_closing_alone() -> None:
+    bare = engine(head=None, piston=None, deck=None)
+    figure = te.picture(bare, "clearance_over_speed", draws=50)
+    assert figure.axes[0].get_ylabel() == "closing, throttle shut [mm]"
+    with pytest.raises(te.MissingInputError, match=r"clearance_over_speed cannot be had: it needs running\.crank_speed"):
+        te.picture(bare.replace(running=None), "clearance_over_speed")
+
+
+def test_names_of_layers_do_not_lie_on_each_other() -> None:
+    figure = te.picture(engine(), "clearance_over_speed", draws=50)
+    figure.draw_without_rendering()
+    heights = sorted(text.get_position()[1] for text in figure.axes[1].texts)
+    assert min(np.diff(heights)) > 0.05
+    assert 0.0 <= heights[0]
+    assert heights[-1] <= 1.0
+
+
+# --- squish velocity over angle --------------------------------------------------------------------------------------
+
+
+def test_squish_velocity_over_angle() -> None:
+    top = engine()
+    axes, below = te.picture(top, "squish_velocity_over_angle", draws=100).axes
+    angle, velocity = (np.asarray(column, dtype=float) for column in axes.lines[0].get_data())
+    at = te.evaluate(top.replace({"probe.crank_angle": f"{angle[70]} deg"}), ["squish_velocity_at_angle"])
+    assert velocity[70] == pytest.approx(at.shown("squish_velocity_at_angle"), rel=1e-9)
+    result = te.evaluate(top)
+    peak = axes.lines[2]
+    assert peak.get_xdata()[0] == pytest.approx(-result.shown("squish_velocity_angle"))
+    assert peak.get_ydata()[0] == pytest.approx(result.shown("squish_velocity_peak"))
+    assert velocity.max() <= result.shown("squish_velocity_peak") * (1 + 1e-9)
+    assert f"{result.shown('squish_velocity_peak'):.1f} m/s inward," in axes.texts[0].get_text()
+    assert below.get_ylabel() == "volume in the band [cc]"
+    with pytest.raises(te.MissingInputError, match="squish_velocity_over_angle cannot be had: it needs"):
+        te.picture(engine(running=None), "squish_velocity_over_angle")
+
+
+# --- port openings ---------------------------------------------------------------------------------------------------
+
+
+def test_port_openings() -> None:
+    ports = [
+        *engine().cylinder.ports,  # type: ignore[union-attr]
+        te.Port(kind="exhaust", top="31 mm", width="8 mm", auxiliary=True, count=2),
+        te.Port(kind="inlet", top="65 mm", floor="90 mm", width="30 mm"),
+    ]
+    top = engine().replace({"cylinder.ports": ports, "piston.skirt_length": "60 mm"})
+    circle, areas = te.picture(top, "port_openings").axes
+    names = ["exhaust_opens", "exhaust_duration", "inlet_opens", "inlet_duration", "auxiliary_exhaust_duration"]
+    result = te.evaluate(top, names)
+    told = [text.get_text() for text in circle.texts]
+    opens, lasts = result.shown("exhaust_opens"), result.shown("exhaust_duration")
+    assert f"exhaust {lasts:.1f} deg: {opens:.1f} after to {opens:.1f} before TDC" in told
+    assert f"auxiliary exhaust {result.shown('auxiliary_exhaust_duration'):.1f} deg" in " ".join(told)
+    assert f"inlet {result.shown('inlet_duration'):.1f} deg: {result.shown('inlet_opens'):.1f} before" in " ".join(told)
+    # the wedge of the exhaust spans its duration, symmetric about BDC at the bottom
+    wedge = next(patch for patch in circle.patches if hasattr(patch, "theta1"))
+    assert wedge.theta2 - wedge.theta1 == pytest.approx(lasts)
+    assert 0.5 * (wedge.theta1 + wedge.theta2) % 360.0 == pytest.approx(270.0)
+    angle, area = (np.asarray(column, dtype=float) for column in areas.lines[0].get_data())
+    assert area[angle == 180.0][0] == pytest.approx(te.evaluate(top, ["exhaust_area"]).shown("exhaust_area"))
+    assert areas.get_ylabel() == "open area [mm²]"
+
+
+def test_port_openings_of_angles_alone() -> None:
+    bare = engine().replace({"cylinder.ports": [te.Port(kind="transfer", top="42 mm")]})
+    figure = te.picture(bare, "port_openings")
+    assert len(figure.axes) == 1
+    with pytest.raises(te.MissingInputError, match="port_openings cannot be had: it needs"):
+        te.picture(engine().replace({"cylinder.ports": []}), "port_openings")
+
+
+# --- the command -----------------------------------------------------------------------------------------------------
+
+
+def test_the_command_draws_every_picture(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from topend import cli
+
+    def typed(*words: object) -> str:
+        assert cli.main(["picture", *(str(word) for word in words)]) == 0
+        return capsys.readouterr().out
+
+    job = Path(__file__).resolve().parent.parent / "docs" / "examples" / "fell50.toml"
+    listed = typed(job)
+    for name in PICTURES:
+        assert name in listed
+        assert typed(job, name, "--to", tmp_path / f"{name}.png").strip() == f"written: {tmp_path / name}.png"
+        assert (tmp_path / f"{name}.png").read_bytes().startswith(b"\x89PNG")
+    assert cli.main(["picture", str(job), "gap", "--to", str(tmp_path / "gap.png")]) == 2
+    assert "no picture is called 'gap'" in capsys.readouterr().err
+    assert not (tmp_path / "gap.png").exists()

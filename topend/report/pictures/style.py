@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import os
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -29,6 +30,7 @@ __all__ = [
     "SIZE",
     "TINT",
     "axis_label",
+    "layer_names",
     "new_figure",
     "plain_axes",
     "save_picture",
@@ -50,7 +52,7 @@ FILLS: Final = (
     ("#e8eef1", ""),
     ("#8a9299", "////"),
     ("#c9ced2", "\\\\\\\\"),
-    ("#f4f4f2", "...."),
+    ("#f4f4f2", "----"),
     ("#b98b5e", ""),
     ("#dcc3a4", "////"),
     ("#efe6da", "xxxx"),
@@ -111,6 +113,37 @@ def axis_label(name: str, text: str | None = None) -> str:
     unit = OUTPUTS[name].unit if name in OUTPUTS else input_unit(name)
     words = text or name.rpartition(".")[2].replace("_", " ")
     return words if unit == "–" else f"{words} [{unit}]"
+
+
+def layer_names(axes: Axes, middles: Sequence[float], names: Sequence[str]) -> None:
+    """Names of stacked layers right of the axes, each at the middle of its layer's end, moved apart where they would overlap.
+
+    Parameters: `middles` from the lowest layer up, in the axes' own unit; `names` one for each.
+    """
+    low, high = axes.get_ylim()
+    height = axes.get_position().height * axes.figure.get_figheight() * 72.0  # type: ignore[union-attr]
+    step = 1.15 * SIZE / max(height, 1.0)
+    wanted = [(middle - low) / (high - low) for middle in middles]
+    placed: list[float] = []
+    for at in wanted:
+        placed.append(max(at, placed[-1] + step) if placed else at)
+    # those that were pushed over the top push back down
+    ceiling = 1.0
+    for index in range(len(placed) - 1, -1, -1):
+        placed[index] = min(placed[index], ceiling)
+        ceiling = placed[index] - step
+    for at, to, name in zip(wanted, placed, names, strict=True):
+        axes.annotate(
+            name,
+            (1.0, at),
+            (1.04, to),
+            xycoords="axes fraction",
+            textcoords="axes fraction",
+            fontsize=SIZE - 1.0,
+            color=INK,
+            va="center",
+            arrowprops={"arrowstyle": "-", "linewidth": 0.5, "color": GREY, "shrinkA": 0.0, "shrinkB": 0.0},
+        )
 
 
 def save_picture(figure: Figure, stream: Any, kind: str) -> None:
