@@ -34,6 +34,7 @@ from topend.parts.profile import (
 from topend.parts.provenance import Origin, Provenance
 from topend.parts.reading import AssembledVolume, DeckReading
 from topend.parts.rings import PistonRing
+from topend.parts.stud_family import Obstacle, StudFamily, StudPlace
 from topend.parts.studs import StudPattern, StudSet
 from topend.parts.witness import Witness
 
@@ -63,6 +64,7 @@ __all__ = [
     "MeasuredCrown",
     "ORing",
     "ORingGroove",
+    "Obstacle",
     "Origin",
     "Part",
     "PinLocation",
@@ -82,9 +84,11 @@ __all__ = [
     "SpigotLocation",
     "SquishBand",
     "StockItem",
+    "StudFamily",
     "StudLocation",
     "StudPattern",
     "StudSet",
+    "StudPlace",
     "StudSlot",
     "ToroidalProfile",
     "Witness",

@@ -47,7 +47,10 @@ class Taken:
 
 def taken_of(card: BenchCard) -> tuple[Taken, ...]:
     """What a card assumed, in order; what the closing alone takes is told below its table."""
-    return tuple(Taken(one.path, _value(one), one.why, "" if one.value is None else _share(card, one)) for one in card.result.assumed)
+    beside = card.assumed_at_speed
+    return tuple(
+        Taken(one.path, _value(one), one.why, "" if one.value is None else _share(card, one)) for one in card.assumed if one not in beside
+    )
 
 
 def _value(one: Assumed) -> str:

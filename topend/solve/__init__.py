@@ -2,7 +2,19 @@
 
 from topend.solve.answers import Combination, Fit, Miss
 from topend.solve.families import Family
+from topend.solve.fixture import FamilyFit, FixtureCheck, fixture_check
 from topend.solve.gaskets import fit_gaskets
 from topend.solve.plan_range import RangePlan, plan_range
 
-__all__ = ["Combination", "Family", "Fit", "Miss", "RangePlan", "fit_gaskets", "plan_range"]
+__all__ = [
+    "Combination",
+    "Family",
+    "FamilyFit",
+    "Fit",
+    "FixtureCheck",
+    "Miss",
+    "RangePlan",
+    "fit_gaskets",
+    "fixture_check",
+    "plan_range",
+]

@@ -2,7 +2,8 @@
 
 A plate sits with its lip in the bore and may be turned as far as the studs let it. It *fits* where it goes on with every size at the
 limit that is against it, each stud off its place; it *may fit* where it goes on with every size at the limit that favours it; else it
-*does not fit*. All turns at which it goes on are found, from the angles at which a stud's way around the axis crosses the outline of a slot.
+*does not fit*. All turns at which it goes on are found, from the angles at which a
+stud's way around the axis crosses the outline of a slot.
 """
 
 from __future__ import annotations
@@ -381,9 +382,9 @@ def away_from(obstacle: Obstacle, radius: float, angle: float, play: float) -> f
     middle = start + span / 2.0
     apart = max(0.0, _between(middle, angle) - play - span / 2.0)
     if apart == 0.0:
-        return max(inner - radius, radius - outer)
+        return float(max(inner - radius, radius - outer))
     edge = min(outer, max(inner, radius * math.cos(apart)))
-    return abs(_polar(radius, apart) - edge)
+    return float(abs(_polar(radius, apart) - edge))
 
 
 def _polar(radius: float, angle: float) -> complex:
