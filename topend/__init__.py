@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from topend.curves import curve as curve
     from topend.errors import ArgumentError as ArgumentError
     from topend.errors import AssemblyError as AssemblyError
+    from topend.errors import DesignError as DesignError
     from topend.errors import FitError as FitError
     from topend.errors import JobError as JobError
     from topend.errors import MissingExtraError as MissingExtraError
@@ -43,6 +44,12 @@ if TYPE_CHECKING:
     from topend.fits import iso_fit as iso_fit
     from topend.job import Job as Job
     from topend.job import load_job as load_job
+    from topend.joints import GasketNeed as GasketNeed
+    from topend.joints import GrooveCopy as GrooveCopy
+    from topend.joints import Land as Land
+    from topend.joints import gasket_needs as gasket_needs
+    from topend.joints import groove_copied as groove_copied
+    from topend.joints import lands as lands
     from topend.learning import Learned as Learned
     from topend.learning import learn as learn
     from topend.locating import Located as Located
@@ -61,6 +68,7 @@ if TYPE_CHECKING:
     from topend.parts import ContourProfile as ContourProfile
     from topend.parts import Crank as Crank
     from topend.parts import Cutout as Cutout
+    from topend.parts import Cutter as Cutter
     from topend.parts import Cylinder as Cylinder
     from topend.parts import DeckReading as DeckReading
     from topend.parts import DishCrown as DishCrown
@@ -72,6 +80,7 @@ if TYPE_CHECKING:
     from topend.parts import HemisphereProfile as HemisphereProfile
     from topend.parts import LocatingPin as LocatingPin
     from topend.parts import MeasuredCrown as MeasuredCrown
+    from topend.parts import Obstacle as Obstacle
     from topend.parts import ORing as ORing
     from topend.parts import ORingGroove as ORingGroove
     from topend.parts import Part as Part
@@ -90,8 +99,10 @@ if TYPE_CHECKING:
     from topend.parts import SpigotLocation as SpigotLocation
     from topend.parts import SquishBand as SquishBand
     from topend.parts import StockItem as StockItem
+    from topend.parts import StudFamily as StudFamily
     from topend.parts import StudLocation as StudLocation
     from topend.parts import StudPattern as StudPattern
+    from topend.parts import StudPlace as StudPlace
     from topend.parts import StudSet as StudSet
     from topend.parts import StudSlot as StudSlot
     from topend.parts import ToroidalProfile as ToroidalProfile
@@ -103,12 +114,19 @@ if TYPE_CHECKING:
     from topend.report.pictures import write_picture as write_picture
     from topend.solve import Family as Family
     from topend.solve import Fit as Fit
+    from topend.solve import FixtureCheck as FixtureCheck
     from topend.solve import RangePlan as RangePlan
     from topend.solve import fit_gaskets as fit_gaskets
+    from topend.solve import fixture_check as fixture_check
     from topend.solve import plan_range as plan_range
+    from topend.solve.cut_sheet import CutSheet as CutSheet
+    from topend.solve.design import Design as Design
+    from topend.solve.design import design_columns as design_columns
+    from topend.solve.design import design_head as design_head
+    from topend.solve.design import volume_to_remove as volume_to_remove
     from topend.study import Study as Study
-    from topend.study_table import Summary as Summary
-    from topend.study_table import Table as Table
+    from topend.study.table import Summary as Summary
+    from topend.study.table import Table as Table
     from topend.uncertainty import sensitivities as sensitivities
     from topend.uncertainty import uncertainty as uncertainty
     from topend.units import Quantity as Quantity
@@ -120,6 +138,7 @@ _HOME = {
     "topend.errors": (
         "ArgumentError",
         "AssemblyError",
+        "DesignError",
         "FitError",
         "JobError",
         "MissingExtraError",
@@ -135,6 +154,7 @@ _HOME = {
     "topend.extremes": ("Extremes", "extremes"),
     "topend.fits": ("iso_clearance", "iso_fit"),
     "topend.job": ("Job", "load_job"),
+    "topend.joints": ("GasketNeed", "GrooveCopy", "Land", "gasket_needs", "groove_copied", "lands"),
     "topend.learning": ("Learned", "learn"),
     "topend.locating": ("Located", "locate"),
     "topend.measure.next_reading": ("next_reading",),
@@ -152,6 +172,7 @@ _HOME = {
         "ContourProfile",
         "Crank",
         "Cutout",
+        "Cutter",
         "Cylinder",
         "DeckReading",
         "DishCrown",
@@ -165,14 +186,15 @@ _HOME = {
         "MeasuredCrown",
         "ORing",
         "ORingGroove",
+        "Obstacle",
         "Part",
         "PinLocation",
         "Piston",
         "PistonRing",
         "PlugSeat",
         "Port",
-        "ProfilePoint",
         "Probe",
+        "ProfilePoint",
         "RegisterLocation",
         "RollerBearing",
         "Running",
@@ -181,8 +203,10 @@ _HOME = {
         "SpigotLocation",
         "SquishBand",
         "StockItem",
+        "StudFamily",
         "StudLocation",
         "StudPattern",
+        "StudPlace",
         "StudSet",
         "StudSlot",
         "ToroidalProfile",
@@ -190,9 +214,11 @@ _HOME = {
     ),
     "topend.quantities": ("Finding", "Output", "glossary"),
     "topend.report.pictures": ("picture", "write_picture"),
-    "topend.solve": ("Family", "Fit", "RangePlan", "fit_gaskets", "plan_range"),
+    "topend.solve": ("Family", "Fit", "FixtureCheck", "RangePlan", "fit_gaskets", "fixture_check", "plan_range"),
+    "topend.solve.cut_sheet": ("CutSheet",),
+    "topend.solve.design": ("Design", "design_columns", "design_head", "volume_to_remove"),
     "topend.study": ("Study",),
-    "topend.study_table": ("Summary", "Table"),
+    "topend.study.table": ("Summary", "Table"),
     "topend.uncertainty": ("sensitivities", "uncertainty"),
     "topend.units": ("Quantity",),
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Final
 
-from topend.checks import fits, gap, heat, ports, ratio, skirt, speed, squish
+from topend.checks import clamping, fits, gap, heat, location, ports, ratio, sealing, skirt, speed, squish
 from topend.errors import PackError, Problem, must_be
 from topend.evaluation import Result
 from topend.quantities import ExtraFinding, Finding
@@ -21,6 +21,9 @@ _OWN: Final[tuple[Callable[[Result], list[Finding]], ...]] = (
     ports.findings,
     skirt.findings,
     heat.findings,
+    sealing.findings,
+    clamping.findings,
+    location.findings,
 )
 
 

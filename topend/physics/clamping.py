@@ -177,7 +177,7 @@ def tightening_stress(*, preload: Column, torsion_preload: Column, diameter: Col
     """
     area = thread_stress_area.raw(diameter=diameter, pitch=pitch)
     bar = np.sqrt(4.0 * area / np.pi)
-    shear = 16.0 * torsion_preload * _lever(diameter, pitch, thread_friction) / (np.pi * bar**3)
+    shear = 16.0 * torsion_preload * _lever(diameter, pitch, thread_friction) / (np.pi * bar * bar * bar)
     pull = preload / area
     return np.sqrt(pull * pull + 3.0 * shear * shear)
 
@@ -208,7 +208,7 @@ def internal_thread_shear_area(*, diameter: Column, pitch: Column, engaged_lengt
     """
     size, step = diameter * 1e3, pitch * 1e3
     least_major = diameter - 1e-6 * ((15.0 + 11.0 * step) + (180.0 * np.cbrt(step * step) - 3.15 / np.sqrt(step)))
-    most_pitch = _pitch_diameter(diameter, pitch) + 1.32e-6 * 90.0 * step**0.4 * size**0.1
+    most_pitch = _pitch_diameter(diameter, pitch) + 1.32e-6 * 90.0 * np.power(step, 0.4) * np.power(size, 0.1)
     return np.pi * engaged_length * least_major * (0.5 + (least_major - most_pitch) / (pitch * _ROOT))
 
 

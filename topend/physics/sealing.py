@@ -70,7 +70,7 @@ def iso_inner_tolerance(*, ring_diameter: Column) -> Column:
     >>> round(float(iso_inner_tolerance(ring_diameter=0.058)) * 1e3, 2)
     0.54
     """
-    return 1e-3 * (0.009 * np.maximum(ring_diameter * 1e3, 0.0) ** 0.95 + 0.11) + 0.0 * ring_diameter
+    return 1e-3 * (0.009 * np.power(np.maximum(ring_diameter * 1e3, 0.0), 0.95) + 0.11) + 0.0 * ring_diameter
 
 
 @kernel

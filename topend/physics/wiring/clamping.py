@@ -20,7 +20,7 @@ FRICTIONS: dict[str, tuple[float, float, float]] = {
 
 def _constant(path: str, value: float, low: float, high: float, why: str) -> Node:
     made = np.array([value])
-    return node(path, lambda: made, Assumption(why, between(low, high)))
+    return node(path, lambda: made, Assumption(why, between(low, high) if low < high else None))
 
 
 def clamping_nodes(structure: Structure) -> list[Node]:
@@ -58,8 +58,8 @@ def _defaults(structure: Structure) -> list[Node]:
         yields, breaks = np.array([which.yield_strength]), np.array([which.tensile_strength])
         why = f"least strength of property class {which.name}, ISO 898-1 (from memory)"
         nodes += [
-            node("studs.yield_strength", lambda: yields, Assumption(why, between(which.yield_strength, which.yield_strength))),
-            node("studs.tensile_strength", lambda: breaks, Assumption(why, between(which.tensile_strength, which.tensile_strength))),
+            node("studs.yield_strength", lambda: yields, Assumption(why)),
+            node("studs.tensile_strength", lambda: breaks, Assumption(why)),
         ]
     return nodes
 

@@ -55,7 +55,7 @@ def _o_ring(structure: Structure) -> list[Node]:
             node("head.groove.inner_diameter", difference, now="head.groove.outer_diameter", then="head.groove.twice_width"),
             many("head.groove.outer_diameter", added, ("head.groove.inner_diameter", "head.groove.twice_width")),
             many("head.groove.space", added, ("head.groove.depth", "head_gasket.thickness")),
-            node("o_ring_extrusion_gap", same, value="head_gasket.thickness"),
+            node("o_ring_extrusion_gap", same, value="head_gasket.thickness" if structure.choice("head.groove") else "head.groove.depth"),
             node("o_ring.play_across", difference, now="head.o_ring.inner_diameter", then="head.groove.inner_diameter")
             if outside
             else node("o_ring.play_across", difference, now="head.groove.outer_diameter", then="head.o_ring.outer_diameter"),

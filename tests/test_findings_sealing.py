@@ -1,0 +1,214 @@
+"""Findings of O-ring, lands, rings and studs: each trips at its limit, just does not beside it, and says what it is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+import topend as te
+from topend.checks import clamping, sealing
+
+RING = {"inner_diameter": "58 mm ± 0.01 mm", "section": "2.62 mm ± 0.01 mm"}
+GROOVE = {"seals": "face", "outer_diameter": "63.4 mm", "width": "3.6 mm", "depth": "2.05 mm"}
+
+
+def faced(ring: dict[str, Any] | None = None, groove: dict[str, Any] | None = None, **changes: Any) -> te.TopEnd:
+    """A flush head with an O-ring in its face, sizes known to a hundredth."""
+    head = te.FlushHead(seal="o-ring", o_ring=te.ORing(**{**RING, **(ring or {})}), groove=te.ORingGroove(**{**GROOVE, **(groove or {})}))
+    return te.TopEnd(**{"head": head, **changes})
+
+
+def spigot(bottom: float) -> te.TopEnd:
+    groove = te.ORingGroove(seals="bore", inner_diameter=f"{bottom} mm", width="3.4 mm")
+    ring = te.ORing(inner_diameter="49 mm ± 0.01 mm", section="2.62 mm ± 0.01 mm")
+    head = te.SpigotHead(spigot_diameter="53.95 mm", seal="o-ring", o_ring=ring, groove=groove)
+    return te.TopEnd(cylinder=te.Cylinder(bore="54 mm"), head=head)
+
+
+def base(**changes: Any) -> te.TopEnd:
+    return te.TopEnd(cylinder=te.Cylinder(**{"bore": "54 mm", "skirt_diameter": "58 mm", **changes}))
+
+
+def ring(gap: float, wear: float = 0.0) -> te.TopEnd:
+    return te.TopEnd(cylinder=te.Cylinder(bore="54 mm", bore_wear=f"{wear} mm"), piston=te.Piston(rings=[te.PistonRing(gap=f"{gap} mm")]))
+
+
+def pegged(angle: float) -> te.TopEnd:
+    port = te.Port(kind="exhaust", top="30 mm", width="36 mm", angle="0 deg")
+    rings = [te.PistonRing(gap="0.2 mm", angle=f"{angle} deg")]
+    return te.TopEnd(cylinder=te.Cylinder(bore="54 mm", ports=[port]), piston=te.Piston(rings=rings))
+
+
+def pair(spread: float, clearance: str | None = None) -> te.TopEnd:
+    return te.TopEnd(
+        cylinder=te.Cylinder(bore="54.000 mm", expansion="20 µm/m/K"),
+        piston=te.Piston(skirt_diameter=f"53.930 mm ± {spread} mm", expansion="20 µm/m/K", clearance=clearance),
+        running=te.Running(crank_speed="9000 rpm", cylinder_rise="100 K", piston_rise="150 K"),
+    )
+
+
+def heated(rise: float) -> te.TopEnd:
+    return faced(ring={"material": "FKM"}, running=te.Running(crank_speed="9000 rpm", head_rise=f"{rise} K"))
+
+
+def both(thickness: float) -> te.TopEnd:
+    head = te.FlushHead(seal="both", o_ring=te.ORing(**RING), groove=te.ORingGroove(**{**GROOVE, "depth": f"{2.05 - thickness} mm"}))
+    return te.TopEnd(head=head, head_gaskets=[te.Gasket(role="head", thickness="1 mm", fitted_thickness=f"{thickness} mm")])
+
+
+def walled(inner: float) -> te.TopEnd:
+    """A groove whose inner wall stands beside a bore of 54 mm."""
+    width = f"{(63.4 - inner) / 2} mm"
+    return faced(ring={"inner_diameter": "58 mm ± 0.01 mm"}, groove={"width": width}, cylinder=te.Cylinder(bore="54 mm"))
+
+
+CASES: tuple[tuple[str, Callable[[float], te.TopEnd], float, float, str], ...] = (
+    ("o_ring_loose", lambda depth: faced(groove={"depth": f"{depth} mm"}), 2.45, 2.2, "the O-ring is squeezed by 10."),
+    ("o_ring_crushed", lambda depth: faced(groove={"depth": f"{depth} mm"}), 1.6, 1.9, "the O-ring may be squeezed by 35.0 % at"),
+    ("o_ring_overfills", lambda width: faced(groove={"width": f"{width} mm"}), 2.6, 3.4, "the O-ring may fill 95 % of its groove at"),
+    ("o_ring_stretched", spigot, 52.0, 50.0, "the O-ring may be stretched by 5.0 %"),
+    ("o_ring_slack", spigot, 48.5, 49.5, "the O-ring may lie loose on its spigot, by 0.0 %"),
+    ("o_ring_moves", lambda wall: faced(groove={"outer_diameter": f"{wall} mm"}), 65, 63.5, "pressure from inside can push the O-ring by"),
+    ("o_ring_buckles", lambda wall: faced(groove={"outer_diameter": f"{wall} mm"}), 60.5, 62.5, "the O-ring may be 1.90 mm too large"),
+    ("o_ring_extrudes", both, 0.3, 0.1, "the gap behind the O-ring may be 0.200 mm"),
+    ("o_ring_hot", heated, 190.0, 170.0, "the head comes to 200 °C (its rise over 20 °C), and FKM bears 200 for long"),
+    ("groove_land_narrow", walled, 55.0, 57.0, "groove: 1.00 mm between the groove and the chamber's opening"),
+    (
+        "head_land_narrow",
+        lambda size: te.TopEnd(cylinder=te.Cylinder(bore="54 mm", deck_diameter=f"{size} mm")), 58.0, 62.0,
+        "head: 3.00 mm between the chamber's opening and the deck's outline",
+    ),
+    (
+        "base_land_narrow", lambda size: base(base_diameter=f"{size} mm"), 60.0, 64.0,
+        "base: 2.00 mm between the opening round the skirt and the base's outline",
+    ),
+    ("ring_gap_small", ring, 0.10, 0.12, "a ring's gap may be 0.108 mm in a bore of 54.00 mm, 0.0020 of it"),
+    ("ring_gap_wide", lambda wear: ring(0.15, wear), 0.2, 0.1, "a ring's gap is 0.54 mm in the bore as it is now, over 0.01 of it"),
+    ("ring_end_at_window", pegged, 44.0, 60.0, "a ring's end comes within 2.00 mm of a port window"),
+    ("skirt_unmatched", pair, 0.03, 0.005, "bore and skirt leave 0.0"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("code", "make", "bad", "good", "told"), CASES, ids=[case[0] for case in CASES])
+def test_each_trips_at_its_limit(code: str, make: Callable[[float], te.TopEnd], bad: float, good: float, told: str) -> None:
+    def found(at: float) -> te.Finding | None:
+        return next((one for one in sealing.findings(te.evaluate(make(at), [])) if one.code == code), None)
+
+    assert found(good) is None
+    last = found(bad)
+    assert last is not None
+    for _ in range(26):
+        middle = 0.5 * (bad + good)
+        one = found(middle)
+        bad, good, last = (middle, good, one) if one is not None else (bad, middle, last)
+    assert last.figure == pytest.approx(last.limit, rel=1e-5, abs=1e-5)
+    assert last.message.startswith(told), last.message
+    assert last.effect
+    assert last.do
+    assert last.margin is not None
+
+
+def test_what_is_not_known_of_an_o_ring_is_said() -> None:
+    bare = te.TopEnd(head=te.FlushHead(seal="o-ring", o_ring=te.ORing(**RING)))
+    (found,) = sealing.findings(te.evaluate(bare, []))
+    assert found.code == "o_ring_unknown"
+    assert found.message == "whether the O-ring seals cannot be judged: head.groove is not given"
+    assert found.severity == "note"
+    assert sealing.findings(te.evaluate(te.TopEnd(head=te.FlushHead(seal="o-ring")), [])) == []
+
+
+def test_a_ring_end_over_a_window() -> None:
+    (found,) = sealing.findings(te.evaluate(pegged(10.0), []))
+    assert found.message == "a ring's end runs over a port window"
+    assert found.standing == "geometry"
+
+
+def test_a_matched_pair_is_not_judged_by_its_sizes() -> None:
+    assert [one.code for one in sealing.findings(te.evaluate(pair(0.03), []))] == ["skirt_unmatched"]
+    assert sealing.findings(te.evaluate(pair(0.03, clearance="0.070 mm ± 0.003 mm"), [])) == []
+
+
+# --- studs -----------------------------------------------------------------------------------------------------------
+
+
+def studded(**changes: Any) -> te.TopEnd:
+    """M8 studs, everything of them known exactly, over an aluminium gasket."""
+    studs = {
+        "thread_diameter": "8 mm",
+        "pitch": "1.25 mm",
+        "root": "cylinder",
+        "torque": "20 N·m",
+        "thread_friction": 0.12,
+        "nut_friction": 0.12,
+        "bearing_diameter": "11 mm",
+        "yield_strength": "640 N/mm²",
+        "tensile_strength": "800 N/mm²",
+        "tapped_shear_strength": "140 N/mm²",
+        "modulus": "205 GPa",
+        "expansion": "12 µm/m/K",
+        "joint_compliance_ratio": 0.2,
+    }
+    gasket = te.Gasket(
+        role="head", thickness="0.5 mm", fitted_thickness="0.5 mm", opening="55 mm", outer_diameter="63 mm", gasket_factor=4,
+        seating_stress="60 N/mm²",
+    )  # fmt: skip
+    running = {"crank_speed": "9000 rpm", **changes.pop("running", {})}
+    pattern = te.StudPattern(count=4, circle_diameter="74 mm", diameter="8 mm")
+    return te.TopEnd(
+        cylinder=te.Cylinder(bore="54 mm", studs=pattern),
+        head=te.FlushHead(clamped_height="20 mm", expansion="21 µm/m/K"),
+        head_gaskets=[gasket],
+        studs=te.StudSet(**{**studs, **changes}),
+        running=te.Running(**running),
+    )
+
+
+def pulled(peak: float) -> te.TopEnd:
+    return studded(running={"peak_pressure": f"{peak} bar"})
+
+
+STUDS: tuple[tuple[str, Callable[[float], te.TopEnd], float, float, str], ...] = (
+    ("clamp_lacking", pulled, 120.0, 60.0, "the studs pull with 59.0 kN (59.0 to 59.0), the gas lifts with "),
+    ("stud_overstressed", lambda torque: studded(torque=f"{torque} N·m"), 26.0, 20.0, "the studs use 0.90 of their yield strength while"),
+    (
+        "stud_overstressed_hot", lambda rise: studded(running={"head_rise": f"{rise} K", "stud_rise": "40 K"}), 300.0, 40.0,
+        "the studs use 1.00 of their yield strength hot",
+    ),
+    ("thread_strips", lambda length: studded(engaged_length=f"{length} mm"), 4.0, 8.0, "6.2 mm of thread strip at 14.7 kN"),
+    ("thread_short", lambda length: studded(engaged_length=f"{length} mm"), 8.0, 16.0, "12.4 mm of thread in the metal, and 12.4 mm"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("code", "make", "bad", "good", "told"), STUDS, ids=[case[0] for case in STUDS])
+def test_each_of_the_studs_trips_at_its_limit(code: str, make: Callable[[float], te.TopEnd], bad: float, good: float, told: str) -> None:
+    def found(at: float) -> te.Finding | None:
+        return next((one for one in clamping.findings(te.evaluate(make(at), [])) if one.code == code), None)
+
+    assert found(good) is None
+    last = found(bad)
+    assert last is not None
+    for _ in range(22):
+        middle = 0.5 * (bad + good)
+        one = found(middle)
+        bad, good, last = (middle, good, one) if one is not None else (bad, middle, last)
+    assert last.figure == pytest.approx(last.limit, rel=1e-4, abs=1e-4)
+    assert last.message.startswith(told), last.message
+    assert last.effect
+    assert last.do
+
+
+def test_a_head_that_lifts_and_scatter_that_leaves_it_open() -> None:
+    (found,) = [one for one in clamping.findings(te.evaluate(pulled(300.0), [])) if one.code == "head_lifts"]
+    assert "the gas lifts with 82.0 kN" in found.message
+    loose = studded(torque="22 N·m ± 5 N·m", running={"peak_pressure": "90 bar"})
+    (found,) = [one for one in clamping.findings(te.evaluate(loose, [])) if one.code == "clamp_lacking"]
+    assert found.message.endswith("that it is enough is not proven")
+    assert clamping.findings(te.evaluate(studded(torque="22 N·m", running={"peak_pressure": "90 bar"}), [])) == []
+    assert clamping.findings(te.evaluate(te.TopEnd(), [])) == []
+
+
+def test_both_are_among_all_findings() -> None:
+    assert "head_lifts" in [one.code for one in te.findings(te.evaluate(pulled(300.0)))]
+    assert "ring_gap_small" in [one.code for one in te.findings(te.evaluate(ring(0.05)))]
