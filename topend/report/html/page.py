@@ -41,6 +41,8 @@ _AT_A_GLANCE: Final = (
 )
 #: The picture of the clearance over speed, where there is matplotlib and a speed.
 _OVER_SPEED: Final = "clearance_over_speed"
+#: Draws for its band: its ends are then good to the width of a line, and the page is there at once.
+_OVER_SPEED_DRAWS: Final = 1000
 
 
 def card_page(card: BenchCard, *, inch: bool = False) -> str:
@@ -124,7 +126,8 @@ def _over_speed(card: BenchCard) -> str | None:
     if not card.closing or _OVER_SPEED not in PICTURES:
         return None
     try:
-        return svg(picture(card.top, _OVER_SPEED))
+        # who drew it, and with what, is no part of the card
+        return re.sub(r"<metadata>.*?</metadata>", "", svg(picture(card.top, _OVER_SPEED, draws=_OVER_SPEED_DRAWS)), flags=re.DOTALL)
     except (MissingExtraError, MissingInputError):
         return None
 
