@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import topend as te
-from topend.packs.fitting import Candidate, fitting
+from topend.parts.fitting import Candidate, fitting
 
 STUDS = {"count": 4, "circle_diameter": "60 mm", "diameter": "6 mm"}
 HOLES = {"count": 4, "circle_diameter": "60 mm", "diameter": "6.5 mm"}

@@ -15,7 +15,7 @@ from topend.parts import Cylinder, Part
 from topend.quantities import ExtraFinding, ExtraOutput, Finding
 
 if TYPE_CHECKING:
-    from topend.packs.fitting import Fitting
+    from topend.parts.fitting import Fitting
     from topend.parts import Crank
 
 __all__ = ["ENVIRONMENT", "Catalogue"]
@@ -126,7 +126,7 @@ class Catalogue(Mapping[str, Part]):
         Parameters: `cylinder` a part or its id; `crank` the crank that it goes on, where its pin and heights are to be
         judged by that instead of what the cylinder states. Parts for which nothing that would tell is known stand apart.
         """
-        from topend.packs.fitting import fitting
+        from topend.parts.fitting import fitting
         from topend.parts import Crank
 
         barrel = self[cylinder] if isinstance(cylinder, str) else cylinder
