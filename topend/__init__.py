@@ -119,7 +119,11 @@ if TYPE_CHECKING:
     from topend.solve import fit_gaskets as fit_gaskets
     from topend.solve import fixture_check as fixture_check
     from topend.solve import plan_range as plan_range
+    from topend.solve.correct import Correction as Correction
+    from topend.solve.correct import Corrections as Corrections
+    from topend.solve.correct import correct as correct
     from topend.solve.cut_sheet import CutSheet as CutSheet
+    from topend.solve.cuts import cut as cut
     from topend.solve.design import Design as Design
     from topend.solve.design import design_columns as design_columns
     from topend.solve.design import design_head as design_head
@@ -215,7 +219,9 @@ _HOME = {
     "topend.quantities": ("Finding", "Output", "glossary"),
     "topend.report.pictures": ("picture", "write_picture"),
     "topend.solve": ("Family", "Fit", "FixtureCheck", "RangePlan", "fit_gaskets", "fixture_check", "plan_range"),
+    "topend.solve.correct": ("Correction", "Corrections", "correct"),
     "topend.solve.cut_sheet": ("CutSheet",),
+    "topend.solve.cuts": ("cut",),
     "topend.solve.design": ("Design", "design_columns", "design_head", "volume_to_remove"),
     "topend.study": ("Study",),
     "topend.study.table": ("Summary", "Table"),

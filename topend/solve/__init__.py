@@ -1,6 +1,8 @@
 """Solvers: targets in, parts out."""
 
 from topend.solve.answers import Combination, Fit, Miss
+from topend.solve.correct import Correction, Corrections, correct
+from topend.solve.cuts import cut
 from topend.solve.families import Family
 from topend.solve.fixture import FamilyFit, FixtureCheck, fixture_check
 from topend.solve.gaskets import fit_gaskets
@@ -8,12 +10,16 @@ from topend.solve.plan_range import RangePlan, plan_range
 
 __all__ = [
     "Combination",
+    "Correction",
+    "Corrections",
     "Family",
     "FamilyFit",
     "Fit",
     "FixtureCheck",
     "Miss",
     "RangePlan",
+    "correct",
+    "cut",
     "fit_gaskets",
     "fixture_check",
     "plan_range",
