@@ -86,7 +86,8 @@ def test_verdicts_against_exact_enumeration(lip: int, bore: int, circle: int, st
     limits = [around(size, span) for size, span in zip(sizes, spans, strict=True)]
     wanted = exact(limits[0], limits[1], limits[2], limits[3], limits[4], Fraction(circle, 1000), limits[5])
     told = [text(size, span) for size, span in zip(sizes, spans, strict=True)]
-    fit = the(plate(lip_diameter=told[0], slots=slots(told[2], told[3], told[4])), family(f"{circle / 1000:.3f} mm", told[5], told[1]))
+    fixture = plate(lip_diameter=told[0], slots=slots(told[2], told[3], told[4]))
+    fit = the(fixture, family(f"{circle / 1000:.3f} mm", told[5], told[1]), centres_within="1 mm")
     assert fit.verdict == wanted
     assert fit.lip_play == pytest.approx((float(limits[1][0] - limits[0][1]) / 2, float(limits[1][1] - limits[0][0]) / 2), abs=1e-9)
 
@@ -312,3 +313,20 @@ def test_a_family_that_is_none_is_told(fields: Any, told: str) -> None:
 def test_an_obstacle_inside_out_is_told() -> None:
     with pytest.raises(te.PartError, match=r"circle_from \(70 mm\) must be less than circle_to \(60 mm\)"):
         COOLANT.replace(circle_from="70 mm", circle_to="60 mm")
+
+
+def test_a_lip_that_is_loose_does_not_centre() -> None:
+    fit = the(plate(lip_diameter="39.88 mm"), family())
+    assert (fit.verdict, fit.why) == (
+        "does not fit",
+        ("the lip (39.88 mm) is loose in the bore (40 mm): with 0.060 mm of radial play at the least it does not centre",),
+    )
+    some = the(plate(lip_diameter="39.90 mm ± 0.02 mm"), family())
+    assert (some.verdict, some.why) == (
+        "may fit",
+        (
+            "the lip (39.90 mm ± 0.02 mm) centres in the bore (40 mm) at some sizes within the limits: at worst it has 0.060 mm of radial play",
+        ),
+    )
+    assert the(plate(lip_diameter="39.90 mm"), family()).verdict == "fits"
+    assert the(plate(lip_diameter="39.88 mm"), family(), centres_within="0.06 mm").verdict == "fits"

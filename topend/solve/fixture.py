@@ -26,8 +26,10 @@ Verdict = Literal["fits", "may fit", "does not fit"]
 _NOTHING: Final = 1e-9
 #: A hole is deeper than half a pin by this, for chips and for the point of the drill, unless something else is stated.
 ALLOWANCE: Final = "1 mm"
-#: Metal between a pin hole and what is beside it.
+#: Metal between a pin hole and what is beside it; our own figure.
 LEAST_WALL: Final = "2 mm"
+#: Radial play with which a lip still centres; our own figure.
+CENTRES_WITHIN: Final = "0.05 mm"
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,11 +123,13 @@ def fixture_check(
     pin: LocatingPin | None = None,
     least_wall: str | Quantity = LEAST_WALL,
     depth_allowance: str | Quantity = ALLOWANCE,
+    centres_within: str | Quantity = CENTRES_WITHIN,
 ) -> FixtureCheck:
     """Whether `fixture` fits each of `families`, with what play, and where its pin holes land.
 
     Parameters: `pin` for depth and diameter of the holes; `least_wall` that a hole should leave to what is beside it;
-    `depth_allowance` by which a hole is deeper than half a pin. Raises `ArgumentError`, and `PartError` for a length that is none.
+    `depth_allowance` by which a hole is deeper than half a pin; `centres_within`, the radial play beyond which a lip enters but does not
+    centre. Raises `ArgumentError`, and `PartError` for a length that is none.
 
     >>> from topend.parts import StudPattern, StudSlot
     >>> slots = [StudSlot(angle=f"{45 + 90 * index} deg", circle_from="52 mm", circle_to="60 mm", width="6.6 mm") for index in range(4)]
@@ -144,13 +148,16 @@ def fixture_check(
     families = tuple(families)
     for one in families:
         must_be("fixture_check", "families", one, StudFamily)
-    wall, allowance = (_length(name, value) for name, value in (("least_wall", least_wall), ("depth_allowance", depth_allowance)))
+    wall, allowance, centres = (
+        _length(name, value)
+        for name, value in (("least_wall", least_wall), ("depth_allowance", depth_allowance), ("centres_within", centres_within))
+    )
     hole = fixture.drill_diameter or (None if pin is None else pin.diameter)
     depth = stop = None
     if pin is not None and pin.length is not None:
         depth = from_si(float(pin_hole_depth(pin_length=pin.length.si, allowance=allowance * 1e-3)), "mm")
         stop = None if fixture.thickness is None else depth + fixture.thickness.m_as("mm")
-    plate = _Plate(fixture, None if hole is None else _ends(hole)[1], depth)
+    plate = _Plate(fixture, None if hole is None else _ends(hole)[1], depth, centres)
     fits = tuple(plate.fit(one, wall) for one in families)
     return FixtureCheck(fixture, pin, fits, None if hole is None else float(hole.m_as("mm")), depth, stop)
 
@@ -249,23 +256,24 @@ def turns_of(studs: Sequence[complex], slots: Sequence[SlotOutline]) -> list[tup
 
 
 class _Plate:
-    def __init__(self, fixture: DrillingFixture, hole: float | None, depth: float | None) -> None:
+    def __init__(self, fixture: DrillingFixture, hole: float | None, depth: float | None, centres: float) -> None:
         self.fixture = fixture
         self.hole = hole
         self.depth = depth
+        self.centres = centres
 
     def fit(self, family: StudFamily, least_wall: float) -> FamilyFit:
         fixture = self.fixture
         lip, bore = _ends(fixture.lip_diameter), _ends(family.bore)
         play = ((bore[0] - lip[1]) / 2.0, (bore[1] - lip[0]) / 2.0)
         why: list[str] = []
-        verdicts = [_enters(play, f"the lip ({fixture.lip_diameter.text})", f"the bore ({family.bore.text})", why)]
+        verdicts = [self.enters(play, f"the lip ({fixture.lip_diameter.text})", f"the bore ({family.bore.text})", why)]
         recess = None
         if family.recess_diameter is not None and fixture.head_ring_diameter is None:
             own = fixture.head_lip_diameter or fixture.lip_diameter
             ends, around = _ends(own), _ends(family.recess_diameter)
             recess = ((around[0] - ends[1]) / 2.0, (around[1] - ends[0]) / 2.0)
-            verdicts.append(_enters(recess, f"the lip for the head ({own.text})", f"its recess ({family.recess_diameter.text})", why))
+            verdicts.append(self.enters(recess, f"the lip for the head ({own.text})", f"its recess ({family.recess_diameter.text})", why))
         studs = [complex(x, y) for x, y in family.places_mm]
         against, favoured = (self.slots(family, worst=worst) for worst in (True, False))
         # without slots nothing holds the plate: it is laid on by its mark
@@ -280,6 +288,20 @@ class _Plate:
         made.sort(key=lambda one: (-_thickness(one), -round(one.play, 6), abs(one.angle)))
         verdict: Verdict = "does not fit" if "does not fit" in verdicts else "may fit" if "may fit" in verdicts else "fits"
         return FamilyFit(family, verdict, tuple(why), play, recess, tuple(made), least_wall)
+
+    def enters(self, play: tuple[float, float], what: str, where: str, why: list[str]) -> Verdict:
+        """Whether a lip enters, and centres, by its radial play at the limits."""
+        if play[1] < -_NOTHING:
+            why.append(f"{what} is wider than {where}, by {-2 * play[1]:.3f} mm at the least")
+            return "does not fit"
+        if play[0] > self.centres + _NOTHING:
+            why.append(f"{what} is loose in {where}: with {play[0]:.3f} mm of radial play at the least it does not centre")
+            return "does not fit"
+        if play[0] < -_NOTHING:
+            why.append(f"{what} enters {where} at some sizes within the limits: at worst it is {-2 * play[0]:.3f} mm too wide")
+        if play[1] > self.centres + _NOTHING:
+            why.append(f"{what} centres in {where} at some sizes within the limits: at worst it has {play[1]:.3f} mm of radial play")
+        return "fits" if play[0] >= -_NOTHING and play[1] <= self.centres + _NOTHING else "may fit"
 
     def slots(self, family: StudFamily, *, worst: bool) -> list[SlotOutline]:
         """The slots with every size at the limit that is against the studs, or that favours them."""
@@ -326,7 +348,7 @@ class _Plate:
         if fixture.pin_distance is not None:
             first = 0.0 if fixture.pin_angle is None else fixture.pin_angle.si
             holes = tuple(self.pin_hole(family, studs, first + half + middle, (high - low) / 2.0, lip_play) for half in (0.0, math.pi))
-        return Turn(math.degrees(middle), math.degrees(low), math.degrees(high), room, holes)
+        return Turn(round(math.degrees(middle), 9) + 0.0, math.degrees(low), math.degrees(high), room, holes)
 
     def pin_hole(self, family: StudFamily, studs: list[complex], angle: float, play: float, lip_play: float) -> PinHole:
         """A hole at `angle` that may lie `play` [rad] either way, and off by what plate and drill let it."""
@@ -344,7 +366,9 @@ class _Plate:
                 takes += max(0.0, _ends(fixture.bush_diameter)[1] - _ends(fixture.drill_diameter)[0]) / 2.0
             walls = [Wall(what, away - takes, part) for what, away, part in self.beside(family, studs, radius, angle, play)]
             walls.sort(key=lambda wall: wall.thickness)
-        return PinHole(at.real, at.imag, math.degrees(math.atan2(at.imag, at.real)) % 360.0, tuple(walls))
+        # without the -0.00 and 360.0 of rounding
+        x, y = (round(part, 9) + 0.0 for part in (at.real, at.imag))
+        return PinHole(x, y, math.degrees(math.atan2(y, x)) % 360.0, tuple(walls))
 
     def beside(
         self, family: StudFamily, studs: list[complex], radius: float, angle: float, play: float
@@ -401,13 +425,3 @@ def _thickness(turn: Turn) -> float:
     wall = turn.thinnest
     # walls that differ by rounding are alike
     return math.inf if wall is None else round(wall.thickness, 6)
-
-
-def _enters(play: tuple[float, float], what: str, where: str, why: list[str]) -> Verdict:
-    if play[0] >= -_NOTHING:
-        return "fits"
-    if play[1] < -_NOTHING:
-        why.append(f"{what} is wider than {where}, by {-2 * play[1]:.3f} mm at the least")
-        return "does not fit"
-    why.append(f"{what} enters {where} at some sizes within the limits: at worst it is {-2 * play[0]:.3f} mm too wide")
-    return "may fit"

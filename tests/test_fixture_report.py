@@ -1,0 +1,200 @@
+"""What a fixture's check looks like: text, JSON, the drawing at 1:1, the file it is read from, the command."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+import pytest
+
+import topend as te
+from topend.report.fixture import FixtureReport
+from topend.report.hole_pattern import hole_pattern, write_hole_pattern
+from topend.solve.fixture_file import load_fixture
+
+ROOT = Path(__file__).resolve().parent.parent
+EXAMPLE = ROOT / "docs" / "examples" / "fixture-fell.toml"
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture(scope="module")
+def check() -> te.FixtureCheck:
+    return load_fixture(EXAMPLE).check()
+
+
+def test_the_example(check: te.FixtureCheck) -> None:
+    """Invented: a plate that fits two of three families; on the second it is best a quarter turned, away from two jackets."""
+    assert [one.verdict for one in check.families] == ["fits", "fits", "does not fit"]
+    assert [round(one.turns[0].angle) for one in check.families[:2]] == [0, 90]
+    assert (check.hole_depth, check.stop) == pytest.approx((7.0, 19.0))
+
+
+def test_the_text(check: te.FixtureCheck) -> None:
+    text = FixtureReport(check, title="Fell, plate A", file="x.toml").text
+    assert text.startswith("DRILLING FIXTURE: Fell, plate A\nfrom x.toml\n\nONE PLATE FOR 3 FAMILIES: 2 SURELY\n")
+    for told in (
+        "  Rigg 50, early  fits; lip play 0.015 to 0.038 mm; thinnest wall 5.92 mm, to\n",
+        "goes on at 4 turns; best turned +90.0 deg from the mark, ± 0.51 deg of play,",
+        "hole 1: x +28.50, y +0.00 mm (0.0 deg from the mark)",
+        "! the lip (39.96 mm ± 0.01 mm) is loose in the bore",
+        "! stud 0, every slot is narrower than it",
+        "7.0 mm deep in each part, for half a pin and an allowance; stop at 19.0 mm,",
+        "pins ISO 8752, 4 mm: 4.40 to 4.60 mm before they are driven in",
+        "CAUTIONS\n  Cutting a head",
+    ):
+        assert told in text
+    assert max(len(line) for line in text.splitlines()) <= 80
+
+
+def test_json_has_the_same_figures(check: te.FixtureCheck) -> None:
+    made = json.loads(FixtureReport(check).json())
+    assert [one["verdict"] for one in made["families"]] == [one.verdict for one in check.families]
+    assert made["families"][1]["turns"][0]["holes"][0]["y"] == pytest.approx(28.5)
+    assert made["hole_depth"] == {"value": 7.0, "unit": "mm"}
+    assert made["fits_all"] is False
+    assert FixtureReport(check).json(ascii_only=True).isascii()
+
+
+def test_thin_walls_are_marked(check: te.FixtureCheck) -> None:
+    near = te.StudFamily(
+        name="near",
+        bore="40 mm",
+        pattern=te.StudPattern(count=4, circle_diameter="55 mm", diameter="6 mm"),
+        first_angle="45 deg",
+        obstacles=[te.Obstacle(what="coolant", angle_from="0 deg", angle_to="360 deg", circle_from="56 mm", circle_to="70 mm")],
+    )
+    thin = te.fixture_check(check.fixture, [near], pin=check.pin)
+    text = FixtureReport(thin).text
+    assert "THIN WALL -2." in text
+    assert re.search(r"! runs 2\.\d\d mm into coolant: under the 2 mm wanted", text)
+    assert "2 mm wanted" in hole_pattern(thin)
+
+
+# --- the drawing -----------------------------------------------------------------------------------------------------
+
+
+def drawn(check: te.FixtureCheck, name: str | None = None, **more: Any) -> ElementTree.Element:
+    return ElementTree.fromstring(hole_pattern(check, name, **more))
+
+
+def circles(root: ElementTree.Element, css: str) -> list[tuple[float, float, float]]:
+    return [tuple(float(one.attrib[key]) for key in ("cx", "cy", "r")) for one in root.iter(f"{SVG}circle") if one.attrib["class"] == css]  # type: ignore[misc]
+
+
+def test_a_millimetre_is_a_millimetre(check: te.FixtureCheck) -> None:
+    """SVG 1.1, 7.7 to 7.9: with a viewBox as large as width and height in mm, a user unit is a millimetre, both ways."""
+    root = drawn(check, "Rigg 50")
+    _, _, wide, high = root.attrib["viewBox"].split()
+    assert (root.attrib["width"], root.attrib["height"]) == (f"{wide}mm", f"{high}mm")
+    one, other = circles(root, "pin")
+    assert math.hypot(one[0] - other[0], one[1] - other[1]) == pytest.approx(57.0, abs=2e-3)
+    assert one[2] == pytest.approx(3.98 / 2)
+    ((x, y, radius),) = circles(root, "bore")
+    assert radius == pytest.approx(40.0125 / 2, abs=1e-3)
+    for stud in circles(root, "stud"):
+        assert math.hypot(stud[0] - x, stud[1] - y) == pytest.approx(27.5, abs=2e-3)
+    # the bars that are measured on the print, one along and one down the page
+    lengths = {
+        (abs(float(line.attrib["x2"]) - float(line.attrib["x1"])), abs(float(line.attrib["y2"]) - float(line.attrib["y1"])))
+        for line in root.iter(f"{SVG}line")
+    }
+    assert (100.0, 0.0) in {(round(a, 6), round(b, 6)) for a, b in lengths}
+    assert (0.0, 50.0) in {(round(a, 6), round(b, 6)) for a, b in lengths}
+    # all of it lies on the paper
+    for x, y, r in (*circles(root, "pin"), *circles(root, "gasket"), *circles(root, "stud")):
+        assert r < x < float(wide) - r
+        assert r < y < float(high) - r
+
+
+def test_the_head_is_the_cylinder_turned_over(check: te.FixtureCheck) -> None:
+    """Laid face to face, bore on bore, the pin holes and studs of both prints lie on each other."""
+
+    def places(css: str, side: float, **more: Any) -> list[float]:
+        root = drawn(check, name, **more)
+        ((x, y, _),) = circles(root, "bore")
+        return [part for place in sorted((round(side * (a - x), 1), b - y) for a, b, _ in circles(root, css)) for part in place]
+
+    for name in ("Rigg 50", "Rigg 50, early"):
+        for css in ("pin", "stud"):
+            assert places(css, 1.0) == pytest.approx(places(css, -1.0, part="head"), abs=3e-3)
+    # the head's holes for the studs are wider
+    assert circles(drawn(check, "Rigg 50", part="head"), "stud")[0][2] == pytest.approx(6.5 / 2)
+
+
+def test_what_is_below_the_holes_is_dashed(check: te.FixtureCheck) -> None:
+    shapes = list(drawn(check, "Rigg 50").iter(f"{SVG}polygon"))
+    assert [one.attrib["fill"] == "none" for one in shapes] == [False, True]
+
+
+def test_a_pattern_is_written_whole(check: te.FixtureCheck, tmp_path: Path) -> None:
+    where = write_hole_pattern(check, tmp_path / "rigg.svg", "Rigg 50")
+    assert where.read_text(encoding="utf-8") == hole_pattern(check, "Rigg 50")
+    assert [path.name for path in tmp_path.iterdir()] == ["rigg.svg"]
+    odd = te.fixture_check(check.fixture, [check.families[0].family.replace(name='<Rigg> & "sons"')], pin=check.pin)
+    assert '<Rigg> & "sons": cylinder, seen from above' in [one.text for one in drawn(odd).iter(f"{SVG}text")]
+
+
+def test_what_cannot_be_drawn_is_told(check: te.FixtureCheck) -> None:
+    with pytest.raises(te.ArgumentError, match="there are 3 families; name one of Rigg 50, Rigg 50, early, Holm 70"):
+        hole_pattern(check)
+    with pytest.raises(te.UnknownNameError, match="no family is called 'Rig 50' in the families that were checked; nearest: Rigg 50"):
+        hole_pattern(check, "Rig 50")
+    with pytest.raises(te.ArgumentError, match="Holm 70: there are no holes to draw: the plate does not go on"):
+        hole_pattern(check, "Holm 70")
+    bare = te.fixture_check(check.fixture.replace(pin_distance=None), [check.families[0].family])
+    with pytest.raises(te.ArgumentError, match="the plate has no pin_distance, or neither drill nor pin a diameter"):
+        hole_pattern(bare)
+
+
+# --- the file and the command ----------------------------------------------------------------------------------------
+
+
+def written(tmp_path: Path, text: str) -> Path:
+    path = tmp_path / "plate.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("", ["format is missing: format = 1"]),
+        ("format = 2", ["line 1: format is 2; this version of topend reads format 1"]),
+        (
+            'format = 1\nfixtur = 3\nleast_wall = "2"\n[pin]\nstandard = "ISO 8752"\ndiameter = "4.2 mm"\n[[families]]\nbore = "40"\n',
+            [
+                "line 2: fixtur is not a key of a file of a fixture; nearest: fixture; it may have format, title, fixture, pin, families, ",
+                "line 3: least_wall needs a length",
+                "line 4: pin diameter 4.2 mm is no size of ISO 8752 in the table",
+                "line 8: families.0.bore needs a length",
+                "fixture is missing",
+            ],
+        ),
+        (
+            'format = 1\n[fixture]\nlip_diameter = "40 mm"\n',
+            ["families is missing: each family is a table [[families]] with its bore and studs"],
+        ),
+        (
+            "format = 1\nfixture = 3\nfamilies = [4]\ntitle = 5\n",
+            ["fixture must be a table, [fixture]", "families.0 must be a table", "title must be a text"],
+        ),
+    ],
+)
+def test_all_that_is_wrong_in_a_file_is_told(text: str, told: list[str], tmp_path: Path) -> None:
+    with pytest.raises(te.JobError) as caught:
+        load_fixture(written(tmp_path, text))
+    for one in told:
+        assert one in str(caught.value)
+
+
+def test_the_command(typed: Callable[[str, Path], str], tmp_path: Path) -> None:
+    assert "ONE PLATE FOR 3 FAMILIES: 2 SURELY" in typed("topend fixture docs/examples/fixture-fell.toml", ROOT)
+    assert json.loads(typed("topend fixture docs/examples/fixture-fell.toml --json", ROOT))["fits_all"] is False
+    said = typed(f'topend fixture docs/examples/fixture-fell.toml --draw {tmp_path}/head.svg --family "Rigg 50" --head', ROOT)
+    assert said == f"written: {tmp_path}/head.svg\n"
+    assert "head, seen on its gasket face" in (tmp_path / "head.svg").read_text(encoding="utf-8")

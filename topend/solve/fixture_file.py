@@ -1,0 +1,96 @@
+"""Files of a drilling fixture and the families it is to fit; the format is written down in docs/locating.md."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final, TypeVar
+
+from topend.errors import JobError, PartError, Problem, did_you_mean
+from topend.packs.toml_file import TomlFile, read_toml
+from topend.parts import DrillingFixture, LocatingPin, Part, StudFamily
+from topend.solve.fixture import ALLOWANCE, CENTRES_WITHIN, LEAST_WALL, FixtureCheck, fixture_check
+from topend.units import KINDS, StatedValueError, stated
+
+__all__ = ["FixtureFile", "load_fixture"]
+
+#: The version of the format that this library reads.
+FORMAT: Final = 1
+_KEYS: Final = ("format", "title", "fixture", "pin", "families", "least_wall", "depth_allowance", "centres_within")
+_P = TypeVar("_P", bound=Part)
+
+
+@dataclass(frozen=True)
+class FixtureFile:
+    """A file of a fixture as read; `check` is the answer to it."""
+
+    file: str
+    title: str
+    fixture: DrillingFixture
+    families: tuple[StudFamily, ...]
+    pin: LocatingPin | None = None
+    least_wall: str = LEAST_WALL
+    depth_allowance: str = ALLOWANCE
+    centres_within: str = CENTRES_WITHIN
+
+    def check(self) -> FixtureCheck:
+        """The fixture against its families."""
+        lengths = {name: getattr(self, name) for name in _LENGTHS}
+        return fixture_check(self.fixture, self.families, pin=self.pin, **lengths)
+
+
+def load_fixture(path: str | os.PathLike[str]) -> FixtureFile:
+    """The fixture in the file at `path`. Raises `JobError` with everything that is wrong in it, each with key and line."""
+    file = read_toml(Path(path), JobError)
+    table, problems = file.table, list[Problem]()
+    if type(table.get("format")) is not int or table["format"] != FORMAT:
+        said = (
+            f"is {table['format']!r}; this version of topend reads format {FORMAT}"
+            if "format" in table
+            else f"is missing: format = {FORMAT}"
+        )
+        raise JobError(file.file, [file.problem("format", said)])
+    for key in table:
+        if key not in _KEYS:
+            said = f"is not a key of a file of a fixture{did_you_mean(key, _KEYS)}; it may have {', '.join(_KEYS)}"
+            problems.append(file.problem(key, said))
+    title = table.get("title", Path(path).stem)
+    if not isinstance(title, str):
+        problems.append(file.problem("title", f"must be a text; got {title!r}"))
+    fixture = _part(file, "fixture", table.get("fixture"), DrillingFixture, problems)
+    pin = _part(file, "pin", table["pin"], LocatingPin, problems) if "pin" in table else None
+    written = table.get("families")
+    families: list[StudFamily] = []
+    if not isinstance(written, list) or not written:
+        problems.append(file.problem("families", "is missing: each family is a table [[families]] with its bore and studs"))
+        written = []
+    for index, one in enumerate(written):
+        made = _part(file, f"families.{index}", one, StudFamily, problems)
+        families += [] if made is None else [made]
+    lengths = {name: _length(file, name, table.get(name, usual), problems) for name, usual in _LENGTHS.items()}
+    if problems or fixture is None:
+        raise JobError(file.file, sorted(problems, key=lambda problem: problem.line or 0))
+    return FixtureFile(file.file, str(title), fixture, tuple(families), pin, **lengths)
+
+
+_LENGTHS: Final = {"least_wall": LEAST_WALL, "depth_allowance": ALLOWANCE, "centres_within": CENTRES_WITHIN}
+
+
+def _part(file: TomlFile, where: str, table: Any, cls: type[_P], problems: list[Problem]) -> _P | None:
+    if not isinstance(table, dict):
+        problems.append(file.problem(where, f"must be a table, [{where.partition('.')[0]}]" if table is not None else "is missing"))
+        return None
+    try:
+        return cls(**table)
+    except PartError as error:
+        problems += [file.problem(f"{where}.{one.where}" if one.where else where, one.message) for one in error.problems]
+    return None
+
+
+def _length(file: TomlFile, where: str, value: Any, problems: list[Problem]) -> str:
+    try:
+        return stated(value, KINDS["length"]).text
+    except StatedValueError as error:
+        problems.append(file.problem(where, str(error)))
+        return ""
