@@ -114,14 +114,14 @@ def test_a_millimetre_is_a_millimetre(check: te.FixtureCheck) -> None:
 def test_the_head_is_the_cylinder_turned_over(check: te.FixtureCheck) -> None:
     """Laid face to face, bore on bore, the pin holes and studs of both prints lie on each other."""
 
-    def places(css: str, side: float, **more: Any) -> list[float]:
+    def places(name: str, css: str, side: float, **more: Any) -> list[float]:
         root = drawn(check, name, **more)
         ((x, y, _),) = circles(root, "bore")
         return [part for place in sorted((round(side * (a - x), 1), b - y) for a, b, _ in circles(root, css)) for part in place]
 
     for name in ("Rigg 50", "Rigg 50, early"):
         for css in ("pin", "stud"):
-            assert places(css, 1.0) == pytest.approx(places(css, -1.0, part="head"), abs=3e-3)
+            assert places(name, css, 1.0) == pytest.approx(places(name, css, -1.0, part="head"), abs=3e-3)
     # the head's holes for the studs are wider
     assert circles(drawn(check, "Rigg 50", part="head"), "stud")[0][2] == pytest.approx(6.5 / 2)
 
