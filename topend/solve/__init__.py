@@ -7,6 +7,7 @@ from topend.solve.families import Family
 from topend.solve.fixture import FamilyFit, FixtureCheck, fixture_check
 from topend.solve.gaskets import fit_gaskets
 from topend.solve.plan_range import RangePlan, plan_range
+from topend.solve.swap import Swap, swap
 
 __all__ = [
     "Combination",
@@ -18,9 +19,11 @@ __all__ = [
     "FixtureCheck",
     "Miss",
     "RangePlan",
+    "Swap",
     "correct",
     "cut",
     "fit_gaskets",
     "fixture_check",
     "plan_range",
+    "swap",
 ]
