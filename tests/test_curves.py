@@ -54,6 +54,24 @@ def test_many_points_are_what_few_are() -> None:
     assert many.below["running_clearance"][-1] > 0.3
 
 
+def test_what_does_not_depend_on_the_speed_is_worked_out_once_and_to_the_same_bits() -> None:
+    """Stretches that are whole take it from the first; a short one, and a curve of one point, work it out anew."""
+    names = ["running_clearance", "squish_min", "exhaust_opens", "contact_speed"]
+    top = engine(0.6).replace(
+        {
+            "cylinder.ports": [te.Port(kind="exhaust", top="30 mm ± 0.1 mm")],
+            "head_gasket.thickness": "0.30 mm ± 0.02 mm",
+            "crank.rod_length": "110 mm ± 0.5 mm",
+        }
+    )
+    many = te.curve(top, names, crank_speed="3000:15500:500 rpm", draws=20_000)
+    for index in (0, 12, 25):
+        one = te.curve(top, names, crank_speed=[f"{many.at[index]} rpm"], draws=20_000)
+        for table in ("low", "high", "below"):
+            assert {name: getattr(one, table)[name][0] for name in names} == {name: getattr(many, table)[name][index] for name in names}
+    assert len(set(many.low["squish_min"])) == 1
+
+
 def test_the_probability_of_contact_by_hand() -> None:
     """One input with limits: the clearance is straight in it, and the share of its rectangle beyond contact is known."""
     fixed: dict[str, Any] = {

@@ -19,7 +19,7 @@ from topend.errors import ArgumentError, MissingInputError, UnknownNameError
 from topend.evaluation import evaluate_columns, input_unit, needs_message
 from topend.physics import wiring
 from topend.quantities import INPUTS, OUTPUTS, output
-from topend.study_rows import checked_input, read_values
+from topend.study.axes import checked_input, read_values
 from topend.uncertainty import Moved, moved_inputs, placed
 from topend.units import from_si, quantity, to_si
 
@@ -95,12 +95,20 @@ def curve(top: TopEnd, outputs: str | Iterable[str], *, draws: int = 0, seed: in
     below: dict[str, list[float]] = {name: [] for name in names if draws}
     drawn = _Draws(names, draws, seed, threads, path if running else None)
     moved: list[Moved] = []
-    for row in rows:
+    together: dict[str, NDArray[np.float64]] = {}
+    for index, row in enumerate(rows):
         planned = wiring.plan(row.structure, tuple(names))
         if planned.missing:
             name, lack = next(iter(planned.missing.items()))
             raise MissingInputError(name, lack.needs, needs_message(name, lack.needs))
-        stated, _ = evaluate_columns(row.structure, row.columns(), names)
+        if running:
+            # they differ in one column: all points are the rows of one evaluation
+            if not together:
+                column = {path: np.array([one.values[path] for one in rows])}
+                together, _ = evaluate_columns(row.structure, row.columns() | column, names)
+            stated = {name: found[index : index + 1] for name, found in together.items()}
+        else:
+            stated, _ = evaluate_columns(row.structure, row.columns(), names)
         for name in names:
             value[name].append(float(from_si(stated[name], OUTPUTS[name].unit)[0]))
         if not draws:
@@ -150,6 +158,8 @@ def _path(given: str) -> str:
         checked_input(given)
         return given
     found = [path for path in INPUTS if path.rpartition(".")[2] == given]
+    # how it runs and where is looked are what curves go along: of several inputs of a name theirs is meant
+    found = [path for path in found if path.startswith(("running.", "probe."))] or found
     if len(found) != 1:
         more = f": {', '.join(found)}" if found else ""
         if found:
@@ -189,7 +199,7 @@ class _Draws:
         #: the one input that differs between the points, where it is one of how it runs
         self.running = running
         self.waiting: list[tuple[Row, list[Moved]]] = []
-        #: columns of the first full stretch, which serve for all that differ in how they run alone
+        #: for points that differ in that alone: columns of a full stretch without it, what does not depend on it worked out in them
         self.tiled: dict[str, Any] | None = None
 
     def add(self, row: Row, moved: list[Moved]) -> None:
@@ -203,20 +213,38 @@ class _Draws:
         for start in range(0, len(self.waiting), at_once):
             part = self.waiting[start : start + at_once]
             for alike in _alike(part):
-                if self.running is not None and len(alike) == at_once and self.tiled is not None:
-                    columns = self.tiled | {self.running: np.repeat([row.values[self.running] for row, _ in alike], self.draws)}
-                    yield from self._evaluated(alike[0][0], columns, len(alike))
-                    continue
+                whole = self.running is not None and len(alike) == at_once
                 made = []
-                for row, moved in alike:
+                for row, moved in alike[: 1 if whole else None] if self.tiled is None or not whole else []:
                     if len(unit) != len(moved):
                         unit = np.random.default_rng(self.seed).random((len(moved), self.draws))
                     at = (one.place + one.low + (one.high - one.low) * draw for one, draw in zip(moved, unit, strict=True))
                     made.append(placed(row, moved, at))
-                columns = {path: self._joined([one[path] for one in made]) for path in made[0]}
-                if self.running is not None and len(alike) == at_once:
-                    self.tiled = columns
+                if self.running is None or not whole:
+                    columns = {path: self._joined([one[path] for one in made]) for path in made[0]}
+                    yield from self._evaluated(alike[0][0], columns, len(alike))
+                    continue
+                if self.tiled is None:
+                    fixed = self._fixed(alike[0][0], made[0], self.running)
+                    self.tiled = {path: np.tile(one, at_once) if len(one) != 1 else one for path, one in fixed.items()}
+                columns = self.tiled | {self.running: np.repeat([row.values[self.running] for row, _ in alike], self.draws)}
                 yield from self._evaluated(alike[0][0], columns, len(alike))
+
+    def _fixed(self, row: Row, columns: dict[str, Any], path: str) -> dict[str, Any]:
+        """What the outputs take that does not depend on `path`: inputs, and values worked out once instead of for every point."""
+        planned = wiring.plan(row.structure.with_given(columns), tuple(self.names))
+        moving, taken = {path}, set(self.names)
+        for step in planned.steps:
+            if moving.intersection(step.takes):
+                moving.add(step.name)
+                taken.update(step.takes)
+        values = wiring.run(planned, columns)
+        # a pair of angles is no column: it is worked out anew of what it takes, from the last step back
+        for step in reversed(planned.steps):
+            if step.name in taken - moving and not isinstance(values[step.name], np.ndarray):
+                moving.add(step.name)
+                taken.update(step.takes)
+        return {name: values[name] for name in taken - moving}
 
     def _evaluated(self, row: Row, columns: dict[str, Any], points: int) -> Iterator[dict[str, NDArray[np.float64]]]:
         values, _ = evaluate_columns(row.structure.with_given(columns), columns, self.names, judge=False, threads=self.threads)
