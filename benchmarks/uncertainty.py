@@ -103,13 +103,13 @@ def main() -> int:
     def first_order() -> Any:
         # 2n + 1 rows for each row, a cacheful at a time, the operations recorded once
         evaluator = Evaluator(structure, ("compression_ratio",), judge=False)
-        evaluator.record(block(decks[:1]))
+        recorded = evaluator.recorded(block(decks[:1]))
         value, u = np.empty(rows), np.empty(rows)
         made, code = np.empty(at_a_time * count), np.zeros(at_a_time * count, dtype=np.int8)
         for start in range(0, rows, at_a_time):
             part = slice(start, min(start + at_a_time, rows))
             length = (part.stop - start) * count
-            evaluator.run(block(decks[part]), {"compression_ratio": made[:length]}, code[:length])
+            recorded.run(block(decks[part]), {"compression_ratio": made[:length]}, code[:length])
             ratio = made[:length].reshape(-1, count)
             value[part] = ratio[:, 0]
             u[part] = np.sqrt((((ratio[:, 2::2] - ratio[:, 1::2]) / 2) ** 2).sum(axis=1))

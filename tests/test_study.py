@@ -17,9 +17,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import topend as te
-from topend import cli, study_folder, study_rows
+from topend import cli
 from topend.quantities import INPUTS, OUTPUTS, STATUS
-from topend.study_rows import CHUNK, Compiled
+from topend.study import folder as study_folder
+from topend.study.axes import field_of
+from topend.study.compiled import CHUNK, Compiled
+from topend.study.variants import unit_draws
 from topend.units import registry
 
 REASONS = {entry.code: entry.reason for entry in STATUS.values()}
@@ -279,10 +282,10 @@ def test_values_are_kept_as_given_and_shown_in_the_unit_of_the_table(sample: Any
 
 def test_every_input_has_a_field_whose_range_the_study_judges() -> None:
     for path in INPUTS:
-        study_rows._field(path.replace(".N.", ".0."))
-    assert study_rows._field("head.band.angle").high == 80.0
-    assert study_rows._field("base.thickness").strict
-    assert study_rows._field("deck.crank.stroke").strict
+        field_of(path.replace(".N.", ".0."))
+    assert field_of("head.band.angle").high == 80.0
+    assert field_of("base.thickness").strict
+    assert field_of("deck.crank.stroke").strict
 
 
 def test_a_study_never_changes(sample: Any) -> None:
@@ -321,11 +324,11 @@ def test_repr_of_a_study_and_of_its_table(sample: Any) -> None:
 
 
 def test_any_stretch_of_a_stream_comes_alone() -> None:
-    whole = study_rows._unit_draws(7, "crank.stroke", 0, 1000)
+    whole = unit_draws(7, "crank.stroke", 0, 1000)
     for start, count in ((0, 1), (1, 5), (3, 1), (4, 4), (515, 485)):
-        assert np.array_equal(study_rows._unit_draws(7, "crank.stroke", start, count), whole[start : start + count])
-    assert not np.array_equal(whole, study_rows._unit_draws(8, "crank.stroke", 0, 1000))
-    assert not np.array_equal(whole, study_rows._unit_draws(7, "crank.rod_length", 0, 1000))
+        assert np.array_equal(unit_draws(7, "crank.stroke", start, count), whole[start : start + count])
+    assert not np.array_equal(whole, unit_draws(8, "crank.stroke", 0, 1000))
+    assert not np.array_equal(whole, unit_draws(7, "crank.rod_length", 0, 1000))
 
 
 def uncertain(sample: Any) -> te.TopEnd:
@@ -354,8 +357,8 @@ def test_draws_are_rectangular_between_their_limits(sample: Any) -> None:
 def test_a_draw_does_not_depend_on_blocks_threads_or_other_axes(sample: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     study = te.Study(uncertain(sample)).vary("head.recess_offset", ["-1.0 mm", "-0.9 mm"]).sample(3000, seed=3)
     whole = study.run(["squish_min"])
-    monkeypatch.setattr("topend.study_work.CHUNK", 1111)
-    monkeypatch.setattr("topend.study_rows.CHUNK", 700)
+    monkeypatch.setattr("topend.study.work.CHUNK", 1111)
+    monkeypatch.setattr("topend.study.compiled.CHUNK", 700)
     for threads in (1, 3):
         again = study.run(["squish_min"], threads=threads)
         assert all(np.array_equal(again.columns[name], values) for name, values in whole.columns.items())
@@ -388,9 +391,10 @@ def test_a_drawn_value_is_one_wherever_it_stands(sample: Any) -> None:
             "base_gaskets": [top.base_gaskets[0].replace(thickness=drawn["base_gaskets.0.thickness"])],
         }
     )
-    several = te.Study(top).vary("crank.stroke", ["40.3 mm"]).vary("base.thickness", ["0.8 mm"]).sample(50, seed=2).run(list(OUTPUTS)[:10])
+    names = list(te.evaluate(top))[:10]
+    several = te.Study(top).vary("crank.stroke", ["40.3 mm"]).vary("base.thickness", ["0.8 mm"]).sample(50, seed=2).run(names)
     alone = te.evaluate(truly.replace({"crank.stroke": "40.3 mm", "base.thickness": "0.8 mm"}))
-    assert all(several.columns[name][7] == alone.shown(name) for name in list(OUTPUTS)[:10])
+    assert all(several.columns[name][7] == alone.shown(name) for name in names)
 
 
 # --- limits, best, tables -----------------------------------------------------------------------------------------------------
@@ -479,7 +483,7 @@ def test_a_summary_is_that_of_the_table(sample: Any, monkeypatch: pytest.MonkeyP
     assert repr(study.summarise(names, best="squish_min", n=3, target="0.9 mm", threads=2)) == repr(
         study.summarise(names, best="squish_min", n=3, target="0.9 mm")
     )
-    monkeypatch.setattr("topend.study_work.CHUNK", 13)
+    monkeypatch.setattr("topend.study.work.CHUNK", 13)
     pieces = study.summarise(names, best="squish_velocity_peak", n=4, largest=True)
     assert pieces.best is not None
     assert pieces.best.row.tolist() == best.row.tolist()

@@ -20,8 +20,9 @@ import numpy as np
 import pytest
 
 import topend as te
-from topend import study_cluster, study_folder
-from topend.study_rows import Compiled
+from topend.study import cluster as study_cluster
+from topend.study import folder as study_folder
+from topend.study.compiled import Compiled
 
 # distributed leaves sockets and loops to the collector when workers die under it; what topend does is judged by its results
 pytestmark = [

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     import topend.measure as measure  # noqa: F401
     from topend.assembly import TopEnd as TopEnd
     from topend.checks import findings as findings
+    from topend.checks.kit import KitCheck as KitCheck
+    from topend.checks.kit import kit_check as kit_check
     from topend.curves import Curve as Curve
     from topend.curves import contact_probability as contact_probability
     from topend.curves import curve as curve
@@ -78,14 +80,18 @@ if TYPE_CHECKING:
     from topend.parts import Gasket as Gasket
     from topend.parts import GasketSet as GasketSet
     from topend.parts import HemisphereProfile as HemisphereProfile
+    from topend.parts import Kit as Kit
+    from topend.parts import KitItem as KitItem
     from topend.parts import LocatingPin as LocatingPin
     from topend.parts import MeasuredCrown as MeasuredCrown
     from topend.parts import Obstacle as Obstacle
     from topend.parts import ORing as ORing
     from topend.parts import ORingGroove as ORingGroove
     from topend.parts import Part as Part
+    from topend.parts import PinClip as PinClip
     from topend.parts import PinLocation as PinLocation
     from topend.parts import Piston as Piston
+    from topend.parts import PistonPin as PistonPin
     from topend.parts import PistonRing as PistonRing
     from topend.parts import PlugSeat as PlugSeat
     from topend.parts import Port as Port
@@ -110,6 +116,8 @@ if TYPE_CHECKING:
     from topend.quantities import Finding as Finding
     from topend.quantities import Output as Output
     from topend.quantities import glossary as glossary
+    from topend.report.hole_pattern import hole_pattern as hole_pattern
+    from topend.report.hole_pattern import write_hole_pattern as write_hole_pattern
     from topend.report.pictures import picture as picture
     from topend.report.pictures import write_picture as write_picture
     from topend.solve import Family as Family
@@ -140,6 +148,7 @@ if TYPE_CHECKING:
 _HOME = {
     "topend.assembly": ("TopEnd",),
     "topend.checks": ("findings",),
+    "topend.checks.kit": ("KitCheck", "kit_check"),
     "topend.curves": ("Curve", "contact_probability", "curve"),
     "topend.errors": (
         "ArgumentError",
@@ -188,14 +197,18 @@ _HOME = {
         "Gasket",
         "GasketSet",
         "HemisphereProfile",
+        "Kit",
+        "KitItem",
         "LocatingPin",
         "MeasuredCrown",
         "ORing",
         "ORingGroove",
         "Obstacle",
         "Part",
+        "PinClip",
         "PinLocation",
         "Piston",
+        "PistonPin",
         "PistonRing",
         "PlugSeat",
         "Port",
@@ -219,6 +232,7 @@ _HOME = {
         "Witness",
     ),
     "topend.quantities": ("Finding", "Output", "glossary"),
+    "topend.report.hole_pattern": ("hole_pattern", "write_hole_pattern"),
     "topend.report.pictures": ("picture", "write_picture"),
     "topend.solve": ("Family", "Fit", "FixtureCheck", "RangePlan", "fit_gaskets", "fixture_check", "plan_range"),
     "topend.solve.correct": ("Correction", "Corrections", "correct"),

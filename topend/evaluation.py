@@ -17,7 +17,7 @@ from topend.parts import Provenance
 from topend.physics import squish, wiring
 from topend.physics.tape import Program, Replay
 from topend.physics.wiring import Structure
-from topend.quantities import ALWAYS, INPUTS, OUTPUTS, STATUS, ExtraOutput, Output, output
+from topend.quantities import ALWAYS, CODES, INPUTS, OUTPUTS, ExtraOutput, Output, output
 from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, quantity, stated
 
 if TYPE_CHECKING:
@@ -29,7 +29,6 @@ __all__ = ["BLOCK", "SLACK", "Assumed", "Evaluator", "Result", "assumed_in", "ev
 SLACK: Final = 1e-9
 #: Rows evaluated at a time: what fits a core's cache (measured; see benchmarks).
 BLOCK: Final = 16_384
-_CODES: Final = {reason: entry.code for reason, entry in STATUS.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -321,37 +320,13 @@ def evaluate_columns(
     its reason's code in the status; `judge=False` leaves that out, for rows known to go together. Only what `outputs` need
     is computed. Raises `MissingInputError` for an output that `structure` does not determine.
     """
-    evaluator = Evaluator(structure, outputs, judge=judge)
-    lengths = {len(column) for column in columns.values()} - {1}
-    if len(lengths) > 1:
-        raise ValueError(f"columns must have one length, or one row where nothing varies; got {sorted(lengths)}")
-    rows = next(iter(lengths), 1)
-    made = {name: np.empty(rows) for name in evaluator.outputs}
-    code = np.zeros(rows, dtype=np.int8)
-    if rows > block:
-        evaluator.record(columns)
-
-    def work(start: int) -> None:
-        part = slice(start, min(start + block, rows))
-        some = {path: column if len(column) == 1 else column[part] for path, column in columns.items()}
-        evaluator.run(some, {name: column[part] for name, column in made.items()}, code[part])
-
-    starts = range(0, rows, block)
-    if threads > 1 and rows > block:
-        with ThreadPoolExecutor(threads) as pool:
-            for _ in pool.map(work, starts):
-                pass
-    else:
-        for start in starts:
-            work(start)
-    return made, code
+    return Evaluator(structure, outputs, judge=judge).rows(columns, block=block, threads=threads)
 
 
 class Evaluator:
-    """Outputs of rows of one structure, block after block; several threads may run blocks side by side.
+    """Outputs of rows of one structure, made ready once for many columns. Several threads may use one.
 
-    Parameters as of `evaluate_columns`. Few rows are worked out as they come; for many, `record` once with columns of which those of
-    more than one row are the ones that vary: the same operations are then replayed in buffers that stay in the cache.
+    Parameters as of `evaluate_columns`; raises as it does.
     """
 
     def __init__(self, structure: Structure, outputs: Iterable[str], *, judge: bool = True) -> None:
@@ -365,34 +340,76 @@ class Evaluator:
             self._judged, checking = wiring.checks(structure, sizes=True)
             planned = wiring.plan(structure, (*self.outputs, *checking.wanted))
         self._planned = planned
-        self._program: Program | None = None
-        self._spare: dict[int, list[tuple[Replay, list[Any]]]] = {}
+        self._last: tuple[Any, Recording] | None = None
 
-    def record(self, columns: Mapping[str, NDArray[np.float64]]) -> None:
-        """Record the operations for blocks in which the columns with more than one row vary; the others are worked in as they are."""
-        self._program, self._judged = wiring.record(self._planned, self.outputs, self._judged, columns)
+    def rows(
+        self, columns: Mapping[str, NDArray[np.float64]], *, block: int = BLOCK, threads: int = 1
+    ) -> tuple[dict[str, NDArray[np.float64]], NDArray[np.int8]]:
+        """Outputs and status codes of `columns`, as `evaluate_columns`."""
+        lengths = {len(column) for column in columns.values()} - {1}
+        if len(lengths) > 1:
+            raise ValueError(f"columns must have one length, or one row where nothing varies; got {sorted(lengths)}")
+        rows = next(iter(lengths), 1)
+        made = {name: np.empty(rows) for name in self.outputs}
+        code = np.zeros(rows, dtype=np.int8)
+        run = self.run if rows <= block else self.recorded(columns).run
+
+        def work(start: int) -> None:
+            part = slice(start, min(start + block, rows))
+            some = {path: column if len(column) == 1 else column[part] for path, column in columns.items()}
+            run(some, {name: column[part] for name, column in made.items()}, code[part])
+
+        starts = range(0, rows, block)
+        if threads > 1 and rows > block:
+            with ThreadPoolExecutor(threads) as pool:
+                for _ in pool.map(work, starts):
+                    pass
+        else:
+            for start in starts:
+                work(start)
+        return made, code
 
     def run(self, columns: Mapping[str, NDArray[np.float64]], made: Mapping[str, NDArray[np.float64]], code: NDArray[np.int8]) -> None:
-        """Work out one block: outputs (SI) are written into the arrays of `made` and status codes into `code`, which come as zeros."""
-        if self._program is None:
-            values = wiring.run(self._planned, columns)
-            for name in self.outputs:
-                made[name][...] = values[name]
-            masks: Iterable[Any] = wiring.masks(self._judged, values)
-        else:
-            length = len(code)
-            waiting = self._spare.setdefault(length, [])
-            fresh = waiting.pop() if waiting else (self._program.replay(length), [np.empty(length, dtype=np.bool_) for _ in self._judged])
-            replay, masks = fresh
-            varied = {path: columns[path] for path in self._program.inputs}
-            replay.run(varied, {**made, **{f"check:{index}": mask for index, mask in enumerate(masks)}})
-            waiting.append(fresh)
+        """A few rows, worked out as they come: outputs (SI) into the arrays of `made`, status codes into `code`, which comes as zeros."""
+        values = wiring.run(self._planned, columns)
+        for name in self.outputs:
+            made[name][...] = values[name]
+        _refuse(self._judged, wiring.masks(self._judged, values), code, made.values())
+
+    def recorded(self, columns: Mapping[str, NDArray[np.float64]]) -> Recording:
+        """The operations for blocks in which those of `columns` with more than one row vary; the others are worked in as they are.
+
+        Worth its few milliseconds for many rows, and kept for columns that come again with the same others.
+        """
+        key = [(path, column.item() if len(column) == 1 else None) for path, column in columns.items()]
+        last = self._last
+        if last is None or last[0] != key:
+            last = self._last = key, Recording(*wiring.record(self._planned, self.outputs, self._judged, columns))
+        return last[1]
+
+
+class Recording:
+    """Operations replayed block by block in buffers that stay in the cache. Several threads may run blocks side by side."""
+
+    def __init__(self, program: Program, judged: tuple[wiring.Check, ...]) -> None:
+        self._program, self._judged = program, judged
+        self._spare: dict[int, list[tuple[Replay, list[Any]]]] = {}
+
+    def run(self, columns: Mapping[str, NDArray[np.float64]], made: Mapping[str, NDArray[np.float64]], code: NDArray[np.int8]) -> None:
+        """One block, as `Evaluator.run`."""
+        length = len(code)
+        waiting = self._spare.setdefault(length, [])
+        fresh = waiting.pop() if waiting else (self._program.replay(length), [np.empty(length, dtype=np.bool_) for _ in self._judged])
+        replay, masks = fresh
+        varied = {path: columns[path] for path in self._program.inputs}
+        replay.run(varied, {**made, **{f"check:{index}": mask for index, mask in enumerate(masks)}})
         _refuse(self._judged, masks, code, made.values())
+        waiting.append(fresh)
 
 
 def _refuse(judged: tuple[wiring.Check, ...], where: Iterable[Any], code: NDArray[np.int8], made: Iterable[NDArray[np.float64]]) -> None:
     """Write the status of rows into `code`, and NaN into what was `made` of those refused."""
-    status = wiring.status(judged, where, _CODES)
+    status = wiring.status(judged, where, CODES)
     if status.any():
         code[...] = status
         bad = code != 0

@@ -13,6 +13,7 @@ from topend.errors import UnknownNameError
 
 __all__ = [
     "ALWAYS",
+    "CODES",
     "INPUTS",
     "OUTPUTS",
     "STATUS",
@@ -118,6 +119,7 @@ _GEOMETRY = "geometry (docs/datum-and-signs.md)"
 
 _SKIRT = "the skirt's lower edge over the exact slider-crank"
 _SECTION = "lines and arcs about the axis, by Green and Pappus"
+_CYCLE = "march of the closed cycle, two zones (docs/closed-cycle.md)"
 _WINDOWS = "geometry of rounded windows over the exact slider-crank"
 _LOCATION = "play and zones of position of every link, added"
 _GROWTH = "length × mean expansion × rise, summed over the stack"
@@ -518,6 +520,46 @@ OUTPUTS: Final[dict[str, Output]] = {
             "position of two pins in two holes (ASME Y14.5, fixed fasteners)",
             when_named=True,
         ),
+        Output("peak_pressure", "bar", "Greatest pressure in the cylinder while it fires, absolute.", _CYCLE, 1, True),
+        Output("peak_pressure_angle", "deg", "Where that is, crank degrees after TDC.", _CYCLE, 1, True),
+        Output("closed_work", "J", "Work of the gas on the piston from exhaust closing to opening.", _CYCLE, 1, True),
+        Output(
+            "closed_mean_pressure",
+            "bar",
+            "Indicated mean effective pressure of the closed part: closed_work over swept volume.",
+            _CYCLE,
+            2,
+            True,
+        ),
+        Output("heat_loss", "J", "Heat that the gas loses to the walls from exhaust closing to opening.", _CYCLE, 1, True),
+        Output("opening_pressure", "bar", "Pressure in the cylinder when the exhaust opens, absolute.", _CYCLE, 2, True),
+        Output("tdc_gas_pressure", "bar", "Pressure in the cylinder at TDC while it fires, over that in the crankcase.", _CYCLE, 1, True),
+        Output("end_gas_temperature", "K", "Greatest temperature of the gas that has not burned yet.", _CYCLE, 0, True),
+        Output(
+            "knock_integral",
+            "–",
+            "Share of the end gas's time to ignition that is spent when the burn ends; it knocks at 1.",
+            "Livengood and Wu (1955), delay of Douaud and Eyzat, SAE 780080 (from memory)",
+            3,
+            True,
+        ),
+        Output(
+            "knock_margin", "–", "1 less knock_integral; it knocks at 0. For ranking heads, not by itself.", "as knock_integral", 3, True
+        ),
+        Output(
+            "stud_gas_load", "kN", "What the gas's force on the head comes to on each stud.", "gas_force over the number of studs", 2, True
+        ),
+        Output(
+            "cranking_pressure", "bar", "What a gauge should read when it is turned over unlit, over the surroundings.", _CYCLE, 1, True
+        ),
+        Output(
+            "cycle_step_error",
+            "–",
+            "Estimated relative error, by halving the steps, of peak pressure, work and knock integral: the greatest of the three.",
+            "Richardson's estimate for a scheme of fourth order",
+            8,
+            True,
+        ),
     )
 }
 
@@ -830,6 +872,27 @@ INPUTS: Final[dict[str, Input]] = {
         Input("location.fixture.slots.N.circle_from", "mm", "Stud circle whose stud stands in the slot's inner end."),
         Input("location.fixture.slots.N.circle_to", "mm", "Stud circle whose stud stands in the slot's outer end."),
         Input("location.fixture.slots.N.width", "mm", "Width of the slot."),
+        Input("charge.ron", "–", "Research octane number of the fuel; not given: nominal, of its table."),
+        Input("charge.mon", "–", "Motor octane number of the fuel, where it is to be judged by that."),
+        Input("charge.equivalence", "–", "Fuel over air as a multiple of what just burns; more than 1 is rich."),
+        Input("charge.residual", "%", "Burned gas of the cycle before in the charge, by mass."),
+        Input("charge.pressure", "bar", "Pressure in the cylinder when the exhaust closes, absolute."),
+        Input("charge.temperature", "K", "Mean temperature of the charge when the exhaust closes."),
+        Input("burn.spark", "deg", "Spark, crank degrees before TDC."),
+        Input("burn.delay", "deg", "From the spark to the start of the burn, crank degrees."),
+        Input("burn.duration", "deg", "From start to end of the burn, crank degrees."),
+        Input("burn.form", "–", "Wiebe's form factor: 0 burns at once fastest, 2 is usual."),
+        Input("burn.completeness", "–", "Wiebe's factor a: 1 - exp(-a) of the charge is burned at the end."),
+        Input("losses.heat_factor", "–", "Annand's factor a, or a multiple of Woschni's coefficient, as `relation` says."),
+        Input("losses.wall_temperature", "K", "Mean temperature of the walls around the gas."),
+        Input("losses.leak_area", "mm²", "Effective area of the leak past the rings, discharge coefficient in it."),
+        Input("losses.crankcase_pressure", "bar", "Mean pressure in the crankcase while the cylinder is closed, absolute."),
+        Input("cranking.crank_speed", "rpm", "Crank speed when turned over for a reading of pressure."),
+        Input(
+            "cranking.pressure", "bar", "Pressure in the cylinder at exhaust closing when turned over, absolute; a shut throttle lowers it."
+        ),
+        Input("cranking.temperature", "K", "Temperature of gas and walls when turned over."),
+        Input("cranking.gauge_volume", "cc", "Volume of the gauge's hose before its valve."),
     )
 }
 
@@ -858,8 +921,14 @@ STATUS: Final[dict[str, Status]] = {
         Status(17, "inlet_never_shuts", "An inlet's floor lies below the skirt's lower edge at BDC: it never shuts."),
         Status(20, "profile_impossible", "The head's half-section crosses itself, or leaves what it may be."),
         Status(21, "profile_disagrees", "The head states a band or a chamber volume that its half-section does not have."),
+        Status(30, "spark_before_closing", "The spark comes before the exhaust closes."),
+        Status(31, "spark_after_opening", "The burn would start after the exhaust opens."),
+        Status(32, "burned_before_spark", "The charge would burn before its spark, or is burned gas alone."),
     )
 }
+
+#: The code that a row refused for a reason has in its status.
+CODES: Final = {reason: entry.code for reason, entry in STATUS.items()}
 
 
 #: Outputs that are worked out where none is named.

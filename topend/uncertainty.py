@@ -350,8 +350,8 @@ def _drawn(
     if sampler == "sobol":
         size = 1 << (size - 1).bit_length()
     evaluator = Evaluator(row.structure.with_given(one.path for one in moved), names)
-    if moved and size > BLOCK // PARTS:
-        evaluator.record(placed(row, moved, np.zeros((len(moved), 2))))
+    few = not moved or size <= BLOCK // PARTS
+    run = evaluator.run if few else evaluator.recorded(placed(row, moved, np.zeros((len(moved), 2)))).run
 
     def work(part: int) -> tuple[dict[str, NDArray[np.float64]], int]:
         # drawn, placed and evaluated block by block, so that nothing leaves the cache but the outputs
@@ -364,7 +364,7 @@ def _drawn(
             for one, place in zip(moved, at, strict=True):
                 place *= one.high - one.low
                 place += one.place + one.low
-            evaluator.run(placed(row, moved, at), {name: column[block] for name, column in made.items()}, code[block])
+            run(placed(row, moved, at), {name: column[block] for name, column in made.items()}, code[block])
         shown = {name: from_si(column, OUTPUTS[name].unit) for name, column in made.items()}
         good = code == 0
         return shown if good.all() else {name: column[good] for name, column in shown.items()}, int(size - good.sum())

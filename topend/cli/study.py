@@ -160,7 +160,7 @@ def _limit(name: str, text: str) -> Any:
 
 def _best(text: str) -> dict[str, Any]:
     from topend.quantities import output
-    from topend.study_table import figure
+    from topend.study.table import figure
 
     name, equals, way = (part.strip() for part in text.partition("="))
     with _option("--best", text):

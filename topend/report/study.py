@@ -13,8 +13,8 @@ from topend.report.layout import WIDTH, columns, heading, labelled, paragraph
 
 if TYPE_CHECKING:
     from topend.study import Study
-    from topend.study_folder import StudyFolder
-    from topend.study_table import Summary
+    from topend.study.folder import StudyFolder
+    from topend.study.table import Summary
 
 __all__ = ["StudyReport"]
 

@@ -13,8 +13,8 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any, Final
 
 from topend.errors import StudyError
-from topend.study_rows import Compiled
-from topend.study_table import needs_extra
+from topend.study.compiled import Compiled
+from topend.study.table import needs_extra
 
 __all__ = ["over"]
 

@@ -8,8 +8,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import Any, Final, TypeVar
 
-from topend.study_rows import CHUNK, Compiled
-from topend.study_table import Aim, Partial, partial
+from topend.study.compiled import CHUNK, Compiled
+from topend.study.table import Aim, Partial, partial
 
 __all__ = ["FILE_ROWS", "Ranges", "chunks", "in_order", "over", "reduced"]
 

@@ -24,9 +24,11 @@ from topend.errors import StudyError, UnknownNameError
 from topend.evaluation import SLACK
 from topend.parts import Crank, Cylinder, FlushHead, Part, Piston, SpigotHead
 from topend.quantities import OUTPUTS, output
-from topend.study_rows import Axis, Compiled, Limit, Variants, checked_input, read_values
-from topend.study_table import Aim, Partial, Summary, Table, figure, joined
-from topend.study_work import FILE_ROWS, Ranges, chunks, in_order, over, reduced
+from topend.study.axes import Axis, Limit, checked_input, read_values
+from topend.study.compiled import Compiled
+from topend.study.table import Aim, Partial, Summary, Table, figure, joined
+from topend.study.variants import Variants
+from topend.study.work import FILE_ROWS, Ranges, chunks, in_order, over, reduced
 
 __all__ = ["Study"]
 
@@ -195,11 +197,11 @@ class Study(Variants):
                     "a run on a cluster needs to=, a folder that all workers reach; to bring back figures and the best rows, use summarise"
                 )
             return _in_memory(compiled, threads, progress)
-        from topend import study_folder
+        from topend.study import folder
 
         if isinstance(file_rows, bool) or not isinstance(file_rows, int) or file_rows < 1:
             raise StudyError(f"file_rows must be a whole number from 1; got {file_rows!r}")
-        return study_folder.write(compiled, to, over=_over(client, threads), progress=progress, file_rows=file_rows)
+        return folder.write(compiled, to, over=_over(client, threads), progress=progress, file_rows=file_rows)
 
     def summarise(
         self,
@@ -258,9 +260,9 @@ def _over(client: Any, threads: int) -> Callable[..., Any]:
     """Who does the work: the workers of `client`, or threads of this process."""
     if client is None:
         return functools.partial(over, threads)
-    from topend import study_cluster
+    from topend.study import cluster
 
-    return functools.partial(study_cluster.over, client)
+    return functools.partial(cluster.over, client)
 
 
 def _check_threads(threads: int) -> None:

@@ -17,9 +17,10 @@ from typing import Any, Final
 import numpy as np
 
 from topend.errors import StudyError
-from topend.study_rows import Compiled, description
-from topend.study_table import arrow, arrow_arrays, arrow_schema, reason_counts
-from topend.study_work import Ranges, chunks
+from topend.study.compiled import Compiled
+from topend.study.description import description
+from topend.study.table import arrow, arrow_arrays, arrow_schema, reason_counts
+from topend.study.work import Ranges, chunks
 
 __all__ = ["StudyFolder", "write", "write_part"]
 
@@ -179,7 +180,7 @@ def write(
 ) -> StudyFolder:
     """Every row of a study in the folder `to`; what is there already stays as it is.
 
-    `over` gives the work of every range in order, on threads or on a cluster, as in `study_work`.
+    `over` gives the work of every range in order, on threads or on a cluster, as in `work`.
     """
     arrow()
     # as workers are told it, who have folders of their own to be in
