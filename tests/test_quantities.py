@@ -69,6 +69,8 @@ def test_the_outputs_of_the_design_are_all_there() -> None:
         *(f"chamber_{what}" for what in ("volume", "area", "surface", "depth", "centroid_radius", "centroid_height")),
         *("plug_clearance", "skirt_web_clearance", "exhaust_skirt_cover", "band_volume"),
         *("gap_at_radius", "band_volume_at_angle", "band_gap_at_angle", "squish_velocity_at_angle"),
+        *("peak_pressure", "peak_pressure_angle", "closed_work", "closed_mean_pressure", "heat_loss", "opening_pressure", "tdc_gas_pressure"),
+        *("end_gas_temperature", "knock_integral", "knock_margin", "stud_gas_load", "cranking_pressure", "cycle_step_error"),
         *(f"{kind}_area_at_angle" for kind in ("exhaust", "transfer", "inlet")),
     }
 

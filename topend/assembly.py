@@ -13,12 +13,16 @@ from pydantic import Field, PrivateAttr, model_validator
 from topend.errors import AssemblyError, PartError, Problem, UnknownNameError, must_be
 from topend.parts import (
     AssembledVolume,
+    Burn,
+    Charge,
     Crank,
+    Cranking,
     Cylinder,
     DeckReading,
     Gasket,
     Head,
     Location,
+    Losses,
     ORing,
     Part,
     PinLocation,
@@ -90,6 +94,10 @@ class TopEnd(Part):
     studs: StudSet | None = Field(default=None, description="The studs that hold the head down, and their torque.")
     running: Running | None = Field(default=None, description="How it runs.")
     location: Location | None = Field(default=None, description="What locates the head over the bore.")
+    charge: Charge | None = Field(default=None, description="What is in the cylinder when the exhaust closes.")
+    burn: Burn | None = Field(default=None, description="Spark and burn; without it nothing is worked out of the firing cycle.")
+    losses: Losses | None = Field(default=None, description="What the gas loses to walls and past the rings.")
+    cranking: Cranking | None = Field(default=None, description="How it is turned over for a reading of cranking pressure.")
     probe: Probe | None = Field(default=None, description="Where to look for outputs along the turn or across the bore.")
     crevice: Literal["reported", "included"] = Field(
         default="reported", description="Whether the top-land crevice is only reported, or counted in the clearance volume."
@@ -178,6 +186,8 @@ class TopEnd(Part):
         return {"assembled": assembled.replace(**binds)} if binds else {}
 
 
+#: Parts of which a value may be set where none was given.
+_FROM_NOTHING: Final = ("charge", "burn", "losses", "cranking")
 _DECK_MOVES: Final = {
     "crank": ("stroke", "rod_length", "offset", "seat_height"),
     "piston": ("crown", "diameter", "compression_height", "pin_offset"),
@@ -299,6 +309,8 @@ def _changed(here: Any, rest: str, value: Any, path: str, so_far: str) -> Any:
         pattern = re.sub(r"\.\d+(?=\.|$)", ".N", path)
         if pattern not in INPUTS:
             raise _unknown(path)
+        if so_far in _FROM_NOTHING and not further:
+            return {**(here or {}), step: value}
         if so_far in ("running", "probe", "studs", "crank", "cylinder", "piston", "deck", "assembled") and not further:
             return {**(here or {}), step: value}
         raise PartError("TopEnd", [Problem(path, f"cannot be set: {so_far} is not given; give {so_far} as a whole first")])
@@ -386,6 +398,12 @@ def _lower(top: TopEnd) -> Row:
         metal = getattr(getattr(top, name), "material", None)
         if metal is not None:
             tags.add(f"{name}.material:{metal}")
+    if top.burn is not None:
+        tags.add("burn:stated")
+    if top.charge is not None and top.charge.fuel is not None:
+        tags.add(f"charge.fuel:{top.charge.fuel}")
+    if top.losses is not None and top.losses.relation is not None:
+        tags.add(f"losses.relation:{top.losses.relation}")
     if top.piston is not None and top.piston.timing_edge == "ring":
         tags.add("piston.timing_edge:ring")
     if top.piston is not None and top.piston.rings:
@@ -621,8 +639,30 @@ def _refusal_text(reason: str, row: Row, values: dict[str, Any]) -> str:
         return _disagreement(row, values)
     if reason == "no_clearance_volume":
         return f"the volumes given leave {mm('clearance_volume') * 1e3:.3f} cc of clearance; check chamber volume, its datum, and the crown"
+    if reason in ("spark_before_closing", "spark_after_opening", "burned_before_spark"):
+        return _burn_text(reason, row, values)
     bad = [path for path, number in row.values.items() if not np.isfinite(number)]
     return f"{', '.join(bad) or 'a size'} is not a size that a part can have"
+
+
+def _burn_text(reason: str, row: Row, values: dict[str, Any]) -> str:
+    """What is wrong with when the charge burns."""
+
+    def deg(name: str) -> float:
+        return float(np.degrees(np.atleast_1d(values[name])[0]))
+
+    if reason == "spark_before_closing":
+        spark, closes = deg("burn.spark"), deg("exhaust_closes")
+        return f"the spark ({spark:.1f} deg before TDC) comes before the exhaust closes ({closes:.1f} deg before TDC)"
+    if reason == "spark_after_opening":
+        start, opens = deg("burn.start"), deg("exhaust_opens")
+        after = f"the burn would start {start:.1f} deg after TDC, when the exhaust is open (from {opens:.1f} deg)"
+        return f"{after}; burn.spark counts degrees before TDC, positive"
+    residual = float(np.atleast_1d(values["charge.residual"])[0])
+    if not 0.0 <= residual < 1.0:
+        return f"charge.residual ({100.0 * residual:.1f} %) leaves nothing to burn: the whole charge is burned before the spark"
+    delay, duration = deg("burn.delay"), deg("burn.duration")
+    return f"burn.delay ({delay:.1f} deg) and burn.duration ({duration:.1f} deg) have the charge burn before its spark"
 
 
 def _roof_words(top: float, values: dict[str, Any]) -> str:

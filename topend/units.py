@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "KINDS",
+    "AbsoluteTemperature",
     "AirPressure",
     "Angle",
     "Count",
@@ -39,6 +40,8 @@ __all__ = [
     "Kind",
     "Length",
     "Limits",
+    "NonNegativeAngle",
+    "NonNegativeArea",
     "NonNegativeCompliance",
     "NonNegativeLength",
     "NonNegativeMass",
@@ -46,11 +49,14 @@ __all__ = [
     "NonNegativeRatio",
     "NonNegativeStrength",
     "NonNegativeVolume",
+    "PositiveAngle",
     "PositiveArea",
     "PositiveDensity",
     "PositiveLength",
     "PositiveMass",
     "PositiveModulus",
+    "PositivePressure",
+    "PositiveRatio",
     "PositiveSpeed",
     "PositiveStiffness",
     "PositiveStrength",
@@ -136,6 +142,7 @@ _UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "N/mm2": ("newton / millimeter ** 2", 1e6, 1.0),
     "kN": ("kilonewton", 1e3, 1.0),
     "N": ("newton", 1.0, 1.0),
+    "J": ("joule", 1.0, 1.0),
     "N·m": ("newton * meter", 1.0, 1.0),
     "Nm": ("newton * meter", 1.0, 1.0),
     "kg/m³": ("kilogram / meter ** 3", 1.0, 1.0),
@@ -175,13 +182,14 @@ KINDS: Final[dict[str, Kind]] = {
         Kind("modulus", "a", "GPa", ("GPa",)),
         Kind("strength", "a", "N/mm²", ("N/mm²", "N/mm2")),
         Kind("force", "a", "kN", ("kN", "N")),
+        Kind("energy", "an", "J", ("J",)),
         Kind("torque", "a", "N·m", ("N·m", "Nm")),
         Kind("density", "a", "kg/m³", ("kg/m³", "kg/m3", "g/cm³")),
         Kind("stiffness", "a", "kN/mm", ("kN/mm",)),
         Kind("compliance", "a", "µm/kN", ("µm/kN", "um/kN")),
         Kind("share", "a", "%", ("%",)),
         Kind("time-area", "a", "s/m", ("s/m",)),
-        Kind("temperature rise", "a", "K", ("K",)),
+        Kind("temperature in kelvin", "a", "K", ("K",)),
         Kind("expansion", "an", "µm/m/K", ("µm/m/K", "um/m/K")),
         Kind("count", "a", "pcs", ("pcs",)),
         Kind("ratio", "a", "–", ("–",)),
@@ -496,7 +504,7 @@ def _example(kind: Kind, number: str | None = None) -> str:
         "stiffness": "200",
         "compliance": "5",
         "share": "50",
-        "temperature rise": "90",
+        "temperature in kelvin": "90",
         "expansion": "19.4",
         "count": "16",
     }
@@ -890,6 +898,12 @@ if TYPE_CHECKING:
     NonNegativeStrength = StatedQuantity
     PositiveTorque = StatedQuantity
     NonNegativeRatio = StatedQuantity
+    PositiveRatio = StatedQuantity
+    PositivePressure = StatedQuantity
+    PositiveAngle = StatedQuantity
+    NonNegativeAngle = StatedQuantity
+    NonNegativeArea = StatedQuantity
+    AbsoluteTemperature = StatedQuantity
 else:
     from typing import Annotated
 
@@ -914,10 +928,16 @@ else:
     NonNegativeCompliance = Annotated[StatedQuantity, QuantityField("compliance", low=0.0)]
     NonNegativePressure = Annotated[StatedQuantity, QuantityField("pressure", low=0.0)]
     Share = Annotated[StatedQuantity, QuantityField("share", low=0.0, high=100.0)]
-    TemperatureRise = Annotated[StatedQuantity, QuantityField("temperature rise")]
+    TemperatureRise = Annotated[StatedQuantity, QuantityField("temperature in kelvin")]
     Expansion = Annotated[StatedQuantity, QuantityField("expansion", low=0.0)]
     PositiveStrength = Annotated[StatedQuantity, QuantityField("strength", low=0.0, strict=True)]
     NonNegativeStrength = Annotated[StatedQuantity, QuantityField("strength", low=0.0)]
     PositiveTorque = Annotated[StatedQuantity, QuantityField("torque", low=0.0, strict=True)]
     NonNegativeRatio = Annotated[StatedQuantity, QuantityField("ratio", low=0.0)]
+    PositiveRatio = Annotated[StatedQuantity, QuantityField("ratio", low=0.0, strict=True)]
+    PositivePressure = Annotated[StatedQuantity, QuantityField("pressure", low=0.0, strict=True)]
+    PositiveAngle = Annotated[StatedQuantity, QuantityField("angle", low=0.0, strict=True)]
+    NonNegativeAngle = Annotated[StatedQuantity, QuantityField("angle", low=0.0)]
+    NonNegativeArea = Annotated[StatedQuantity, QuantityField("area", low=0.0)]
+    AbsoluteTemperature = Annotated[StatedQuantity, QuantityField("temperature in kelvin", low=200.0)]
     Count = Annotated[StatedQuantity, QuantityField("count", low=3.0)]

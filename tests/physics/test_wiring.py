@@ -45,8 +45,13 @@ SEALED = {
     *("gas_force", "gasket_seating_force", "gasket_sealing_force", "clamp_reserve", "clamp_reserve_hot"),
     *("thread_strip_force", "engagement_needed"),
 }
+CYCLE = {
+    *("peak_pressure", "peak_pressure_angle", "closed_work", "closed_mean_pressure", "heat_loss", "opening_pressure", "tdc_gas_pressure"),
+    *("end_gas_temperature", "knock_integral", "knock_margin", "stud_gas_load", "cycle_step_error"),
+}
 LACKING = {
     *SEALED,
+    *CYCLE,
     *SECTION,
     *LOCATION,
     "crevice_volume",
@@ -76,7 +81,7 @@ def test_every_output_has_a_way(sample: Any) -> None:
     widths = {f"cylinder.ports.{index}.width" for index in range(5)} | {"cylinder.ports.0.floor"}
     widths |= {"probe.radius", "probe.crank_angle", "piston.skirt_length", "crank.web_diameter", "head.plug_height"}
     sizes |= {"head.recess_diameter", "location.cylinder_pin_position", "location.head_pin_position", "location.pin_distance"}
-    sizes |= {"location.pin_hole_diameter"}
+    sizes |= {"location.pin_hole_diameter", "burn.spark"}
     top = top.replace({"studs": te.StudSet(thread_diameter="6 mm", root="cylinder", property_class="8.8")})
     top = top.replace({"cylinder.studs": te.StudPattern(count=4, circle_diameter="62 mm", diameter="6 mm")})
     top = top.replace({"head_gaskets": [te.Gasket(role="head", thickness="0.3 mm", outer_diameter="60 mm", material="copper")]})

@@ -4,9 +4,12 @@ from topend.parts.base import Part
 from topend.parts.bearing import BallBearing, RollerBearing
 from topend.parts.crank import Crank, Running
 from topend.parts.cutout import Cutout
+from topend.parts.cutter import Cutter
+from topend.parts.cycle import Burn, Charge, Cranking, Losses
 from topend.parts.cylinder import Cylinder, Port
 from topend.parts.gasket import Gasket, GasketSet, StockItem
 from topend.parts.head import FlushHead, Head, SpigotHead, SquishBand
+from topend.parts.kit import Kit, KitItem, PinClip, PistonPin
 from topend.parts.location import (
     DrillingFixture,
     LocatingPin,
@@ -43,12 +46,16 @@ __all__ = [
     "BallBearing",
     "BathtubProfile",
     "BowlProfile",
+    "Burn",
+    "Charge",
     "ConeCrown",
     "ConeProfile",
     "ContourProfile",
     "Crank",
+    "Cranking",
     "Crown",
     "Cutout",
+    "Cutter",
     "Cylinder",
     "DeckReading",
     "DishCrown",
@@ -59,16 +66,21 @@ __all__ = [
     "GasketSet",
     "Head",
     "HemisphereProfile",
+    "Kit",
+    "KitItem",
     "LocatingPin",
     "Location",
+    "Losses",
     "MeasuredCrown",
     "ORing",
     "ORingGroove",
     "Obstacle",
     "Origin",
     "Part",
+    "PinClip",
     "PinLocation",
     "Piston",
+    "PistonPin",
     "PistonRing",
     "PlugSeat",
     "Port",
@@ -87,8 +99,8 @@ __all__ = [
     "StudFamily",
     "StudLocation",
     "StudPattern",
-    "StudSet",
     "StudPlace",
+    "StudSet",
     "StudSlot",
     "ToroidalProfile",
     "Witness",

@@ -163,6 +163,20 @@ def piston_acceleration(*, crank_angle: Column, crank_speed: Column, throw: Colu
     return second * crank_speed**2
 
 
+def drop_and_slope(
+    throw: Column, rod_length: Column, offset: Column, reach: Column, sine: Column, cosine: Column
+) -> tuple[Column, Column]:
+    """Drop below TDC [m] and its slope over crank angle [m], from sine and cosine of φ; `reach` is the pin's height at TDC.
+
+    For marches that turn the crank by a fixed step. Good to 1e-16 of the reach, not of the drop.
+    """
+    tangential = throw * sine
+    radial = throw * cosine
+    across = tangential - offset
+    along = np.sqrt(rod_length * rod_length - across * across)
+    return reach - radial - along, tangential + radial * across / along
+
+
 def _derivatives(throw: Column, rod_length: Column, offset: Column, sine: Column, cosine: Column) -> tuple[Column, Column, Column]:
     """x', x'' and x''' of the drop over crank angle [m], from sine and cosine of φ."""
     radial, tangential = throw * cosine, throw * sine

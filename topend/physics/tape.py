@@ -8,6 +8,8 @@ depend on values to `choose` and `only`.
 
 from __future__ import annotations
 
+import collections
+import functools
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
@@ -17,7 +19,7 @@ from numpy.lib.mixins import NDArrayOperatorsMixin
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Program", "Recorded", "Replay", "Tape"]
+__all__ = ["Program", "Recorded", "Replay", "Tape", "whole"]
 
 _BOOLEAN: Final = frozenset(
     {
@@ -70,6 +72,8 @@ class Tape:
         self.operations: list[tuple[Callable[..., Any], tuple[int, ...], int]] = []
         self.constants: dict[int, Any] = {}
         self.boolean: list[bool] = []
+        #: how many columns a register holds, where that is not one
+        self.rows: dict[int, int] = {}
         self._same: dict[Any, int] = {}
 
     def column(self) -> Recorded:
@@ -93,6 +97,21 @@ class Tape:
             self.operations.append((function, registers, self._same[key]))
         return Recorded(self, self._same[key])
 
+    def add_whole(self, function: Callable[..., Any], operands: Sequence[Any], rows: int) -> tuple[Recorded, ...]:
+        """Record `function` as one operation that makes `rows` columns at once: ``function(*operands, out)``, out of shape (rows, n).
+
+        For what cannot be taken apart into operations on columns, such as a march through time, and works in blocks of its own.
+        `operands` are columns, or arrays of one value, which it is given as they are.
+        """
+        registers = tuple(self._operand(operand) for operand in operands)
+        key = function, registers
+        if key not in self._same:
+            self._same[key] = self._register(False)
+            self.rows[self._same[key]] = rows
+            self.operations.append((function, registers, self._same[key]))
+        whole = Recorded(self, self._same[key])
+        return tuple(self.add(_column_of(index), (whole,), False) for index in range(rows))
+
     def _idle(self, function: Callable[..., Any], registers: tuple[int, ...]) -> bool:
         """Whether `function` gives its first operand back, to the bit: less 0, times 1, over 1."""
         if function not in _IDLE or registers[1] not in self.constants:
@@ -111,6 +130,16 @@ class Tape:
             self._same[key] = self._register(value.dtype.kind == "b")
             self.constants[self._same[key]] = value.reshape(1) if value.dtype.kind == "b" else value.astype(np.float64).reshape(1)
         return self._same[key]
+
+
+@functools.cache
+def _column_of(index: int) -> Callable[..., Any]:
+    """Column `index` of a register that holds several, copied."""
+
+    def take(whole: Any, out: Any) -> None:
+        np.copyto(out, whole[index])
+
+    return take
 
 
 class Recorded(NDArrayOperatorsMixin):
@@ -138,6 +167,26 @@ class Recorded(NDArrayOperatorsMixin):
         return self.tape.add(np.square, (self,), False) if exponent == 2 else NotImplemented
 
 
+def whole(function: Callable[..., Any], columns: Sequence[Any], rows: int) -> tuple[Any, ...]:
+    """`rows` columns that `function` makes in one go, written by ``function(*columns, out)``: recorded where a column is, else run.
+
+    `columns` are arrays of one length, or of one value; `out` has the shape (rows, n).
+
+    >>> sums = lambda a, b, out: np.stack([a + b, a - b], out=out)
+    >>> [column.tolist() for column in whole(sums, [np.array([1.0, 2.0]), np.array([3.0, 1.0])], 2)]
+    [[4.0, 3.0], [-2.0, 1.0]]
+    """
+    tape = next((column.tape for column in columns if isinstance(column, Recorded)), None)
+    if tape is not None:
+        made: tuple[Any, ...] = tape.add_whole(function, columns, rows)
+        return made
+    flat = [np.asarray(column, dtype=np.float64) for column in columns]
+    shape = np.broadcast_shapes(*(column.shape for column in flat))
+    out = np.empty((rows, *shape))
+    function(*flat, out)
+    return tuple(out)
+
+
 class Program:
     """A tape made ready to be replayed: `names` of the columns it takes and the results it gives.
 
@@ -162,27 +211,31 @@ class Program:
                 last[register] = index
         slot: dict[int, int] = {}
         self.constants: list[tuple[int, Any]] = []
-        self.kinds: list[bool] = []
+        #: of each slot: whether it holds truths, and how many columns
+        self.kinds: list[tuple[bool, int]] = []
 
-        def new(boolean: bool) -> int:
-            self.kinds.append(boolean)
+        def kind(register: int) -> tuple[bool, int]:
+            return tape.boolean[register], tape.rows.get(register, 1)
+
+        def new(register: int) -> int:
+            self.kinds.append(kind(register))
             return len(self.kinds) - 1
 
         for register in sorted(kept):
-            slot[register] = new(tape.boolean[register])
+            slot[register] = new(register)
         for register, value in tape.constants.items():
             self.constants.append((slot[register], value))
-        free: dict[bool, list[int]] = {True: [], False: []}
+        free: dict[tuple[bool, int], list[int]] = collections.defaultdict(list)
         self.steps: list[tuple[Callable[..., Any], tuple[int, ...]]] = []
         for index in live:
             function, operands, register = tape.operations[index]
             places = tuple(slot[operand] for operand in operands)
             for operand in dict.fromkeys(operands):
                 if last[operand] == index and operand not in kept:
-                    free[tape.boolean[operand]].append(slot[operand])
+                    free[kind(operand)].append(slot[operand])
             if register not in slot:
-                spare = free[tape.boolean[register]]
-                slot[register] = self._spare(spare, places, function) if spare else new(tape.boolean[register])
+                spare = free[kind(register)]
+                slot[register] = self._spare(spare, places, function) if spare else new(register)
             self.steps.append((function, (*places, slot[register])))
         self.input_slots = {name: slot[register] for name, register in self.inputs.items()}
         self.result_slots = {name: None if register is None else slot[register] for name, register in self.results.items()}
@@ -222,7 +275,8 @@ class Replay:
         self.program = program
         slots: list[Any] = [None] * len(program.kinds)
         for index in program.temporary:
-            slots[index] = np.empty(length, dtype=np.bool_ if program.kinds[index] else np.float64)
+            boolean, rows = program.kinds[index]
+            slots[index] = np.empty(length if rows == 1 else (rows, length), dtype=np.bool_ if boolean else np.float64)
         for index, value in program.constants:
             slots[index] = value
         # operations with the arrays they take and, last, the one they fill; what changes from block to block is put in its

@@ -104,6 +104,19 @@ _BESIDE: Final[Mapping[str, str]] = {
     "closure_unexplained": "beyond the parts modelled",
     "closure_total": "all of these together",
     "contact_speed": "where the gap is gone",
+    "peak_pressure": "greatest, absolute",
+    "peak_pressure_angle": "after TDC, where that is",
+    "closed_work": "exhaust closing to opening",
+    "closed_mean_pressure": "that work / swept volume",
+    "heat_loss": "to the walls",
+    "opening_pressure": "as the exhaust opens",
+    "tdc_gas_pressure": "at TDC, over the crankcase",
+    "end_gas_temperature": "greatest, before it burns",
+    "knock_integral": "knocks at 1",
+    "knock_margin": "knocks at 0; to rank heads",
+    "stud_gas_load": "on each stud",
+    "cranking_pressure": "on a gauge, unlit",
+    "cycle_step_error": "relative, of the march",
 }
 
 #: What an output is where it is not negative, and where it is.
@@ -171,6 +184,18 @@ SECTIONS: Final[Mapping[str, tuple[str, ...]]] = {
         *("stud_preload", "stud_preload_hot", "stud_yield_use", "stud_yield_use_hot", "clamp_force", "clamp_force_hot"),
         *("gas_force", "gasket_seating_force", "gasket_sealing_force", "clamp_reserve", "clamp_reserve_hot"),
         *("thread_strip_force", "engagement_needed"),
+    ),
+    "Closed cycle": (
+        *(
+            "peak_pressure",
+            "peak_pressure_angle",
+            "closed_work",
+            "closed_mean_pressure",
+            "heat_loss",
+            "opening_pressure",
+            "tdc_gas_pressure",
+        ),
+        *("end_gas_temperature", "knock_integral", "knock_margin", "stud_gas_load", "cranking_pressure", "cycle_step_error"),
     ),
     "Speeds": ("mean_piston_speed", "squish_velocity_peak", "squish_velocity_angle", "tdc_acceleration"),
 }

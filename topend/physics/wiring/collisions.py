@@ -60,6 +60,8 @@ _STATED_SIZES = (
     "crank.big_end.roller_length",
     "crank.mains.balls",
     "crank.mains.ball_diameter",
+    *("charge.ron", "charge.mon", "charge.equivalence", "charge.pressure", "charge.temperature", "burn.completeness"),
+    *("losses.wall_temperature", "cranking.crank_speed", "cranking.pressure", "cranking.temperature"),
 )
 
 
@@ -106,6 +108,11 @@ COLLISIONS: tuple[Check, ...] = (
     Check("inlet_never_opens", ("inlet.drop",), lambda drop: ~(drop > NOTHING)),
     Check("inlet_never_shuts", ("inlet.drop", "piston_travel"), lambda drop, travel: ~(travel - drop > NOTHING)),
     Check("no_clearance_volume", ("clearance_volume",), lambda volume: ~(volume > 0.0)),
+    Check("spark_before_closing", ("burn.spark", "exhaust_closes"), lambda spark, closes: ~(spark < closes), "burn:stated"),
+    Check("spark_after_opening", ("burn.start", "exhaust_opens"), lambda start, opens: ~(start < opens), "burn:stated"),
+    Check("burned_before_spark", ("burn.delay",), lambda delay: ~(delay >= 0.0), "burn:stated"),
+    Check("burned_before_spark", ("burn.duration",), lambda duration: ~(duration > 0.0), "burn:stated"),
+    Check("burned_before_spark", ("charge.residual",), lambda residual: ~((residual >= 0.0) & (residual < 1.0)), "burn:stated"),
 )
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from topend.physics.wiring.chamber import volume_nodes
 from topend.physics.wiring.clamping import clamping_nodes
 from topend.physics.wiring.closing import closing_nodes
+from topend.physics.wiring.cycle import cycle_nodes
 from topend.physics.wiring.deck import deck_nodes
 from topend.physics.wiring.geometry import crown_nodes, fixed_nodes, gasket_nodes
 from topend.physics.wiring.graph import Missing, Node, Plan, Structure
@@ -38,6 +39,7 @@ def _nodes(structure: Structure) -> dict[str, tuple[Node, ...]]:
     made += profile_nodes(structure)
     made += port_nodes(structure)
     made += closing_nodes(structure)
+    made += cycle_nodes(structure)
     made += hot_nodes(structure)
     made += location_nodes(structure)
     made += window_nodes(structure)
