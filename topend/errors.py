@@ -172,6 +172,10 @@ class FitError(TopendError, ValueError):
     """A question to a solver that cannot be asked: empty drawer, targets that exclude each other, ..."""
 
 
+class DesignError(TopendError, ValueError):
+    """A head that cannot be designed as it was asked: no half-section, two targets for one dimension, limits that do not rise, ..."""
+
+
 class StudyError(TopendError, ValueError):
     """A study that cannot be run as it was asked: an axis without effect, a folder that holds another study, ..."""
 

@@ -21,6 +21,7 @@ from topend.physics.wiring import Structure
 from topend.units import Length, NonNegativeLength, PositiveLength, Quantity, Volume, from_si, quantity
 
 __all__ = [
+    "PROFILES",
     "BathtubProfile",
     "BowlProfile",
     "ConeProfile",
@@ -264,3 +265,6 @@ else:
     Profile = Annotated[
         BowlProfile | HemisphereProfile | BathtubProfile | ConeProfile | ToroidalProfile | ContourProfile, Field(discriminator="shape")
     ]
+
+#: Every kind of half-section.
+PROFILES: Final = (BowlProfile, HemisphereProfile, BathtubProfile, ConeProfile, ToroidalProfile, ContourProfile)

@@ -3,6 +3,8 @@
 from topend.solve.answers import Combination, Fit, Miss
 from topend.solve.correct import Correction, Corrections, correct
 from topend.solve.cuts import cut
+from topend.solve.cut_sheet import CutLine, CutSheet
+from topend.solve.design import Design, DesignedHead, Designs, RefusedHead, design_columns, design_head, volume_to_remove
 from topend.solve.families import Family
 from topend.solve.fixture import FamilyFit, FixtureCheck, fixture_check
 from topend.solve.gaskets import fit_gaskets
@@ -11,6 +13,11 @@ from topend.solve.swap import Swap, swap
 
 __all__ = [
     "Combination",
+    "CutLine",
+    "CutSheet",
+    "Design",
+    "DesignedHead",
+    "Designs",
     "Correction",
     "Corrections",
     "Family",
@@ -19,6 +26,9 @@ __all__ = [
     "FixtureCheck",
     "Miss",
     "RangePlan",
+    "RefusedHead",
+    "design_columns",
+    "design_head",
     "Swap",
     "correct",
     "cut",
@@ -26,4 +36,5 @@ __all__ = [
     "fixture_check",
     "plan_range",
     "swap",
+    "volume_to_remove",
 ]
