@@ -138,11 +138,6 @@ if TYPE_CHECKING:
     from topend.solve.design import volume_to_remove as volume_to_remove
     from topend.solve.swap import Swap as Swap
     from topend.solve.swap import swap as swap
-    from topend.solve.cut_sheet import CutSheet as CutSheet
-    from topend.solve.design import Design as Design
-    from topend.solve.design import design_columns as design_columns
-    from topend.solve.design import design_head as design_head
-    from topend.solve.design import volume_to_remove as volume_to_remove
     from topend.study import Study as Study
     from topend.study.table import Summary as Summary
     from topend.study.table import Table as Table
@@ -245,8 +240,6 @@ _HOME = {
     "topend.solve.cuts": ("cut",),
     "topend.solve.design": ("Design", "design_columns", "design_head", "volume_to_remove"),
     "topend.solve.swap": ("Swap", "swap"),
-    "topend.solve.cut_sheet": ("CutSheet",),
-    "topend.solve.design": ("Design", "design_columns", "design_head", "volume_to_remove"),
     "topend.study": ("Study",),
     "topend.study.table": ("Summary", "Table"),
     "topend.uncertainty": ("sensitivities", "uncertainty"),

@@ -6,7 +6,6 @@ from topend.parts.crank import Crank, Running
 from topend.parts.cutout import Cutout
 from topend.parts.cutter import Cutter
 from topend.parts.cycle import Burn, Charge, Cranking, Losses
-from topend.parts.cutter import Cutter
 from topend.parts.cylinder import Cylinder, Port
 from topend.parts.gasket import Gasket, GasketSet, StockItem
 from topend.parts.head import FlushHead, Head, SpigotHead, SquishBand

@@ -2,8 +2,8 @@
 
 from topend.solve.answers import Combination, Fit, Miss
 from topend.solve.correct import Correction, Corrections, correct
-from topend.solve.cuts import cut
 from topend.solve.cut_sheet import CutLine, CutSheet
+from topend.solve.cuts import cut
 from topend.solve.design import Design, DesignedHead, Designs, RefusedHead, design_columns, design_head, volume_to_remove
 from topend.solve.families import Family
 from topend.solve.fixture import FamilyFit, FixtureCheck, fixture_check
@@ -13,13 +13,13 @@ from topend.solve.swap import Swap, swap
 
 __all__ = [
     "Combination",
+    "Correction",
+    "Corrections",
     "CutLine",
     "CutSheet",
     "Design",
     "DesignedHead",
     "Designs",
-    "Correction",
-    "Corrections",
     "Family",
     "FamilyFit",
     "Fit",
@@ -27,11 +27,11 @@ __all__ = [
     "Miss",
     "RangePlan",
     "RefusedHead",
-    "design_columns",
-    "design_head",
     "Swap",
     "correct",
     "cut",
+    "design_columns",
+    "design_head",
     "fit_gaskets",
     "fixture_check",
     "plan_range",
