@@ -127,6 +127,8 @@ if TYPE_CHECKING:
     from topend.solve import fit_gaskets as fit_gaskets
     from topend.solve import fixture_check as fixture_check
     from topend.solve import plan_range as plan_range
+    from topend.solve.compare import Comparison as Comparison
+    from topend.solve.compare import compare as compare
     from topend.solve.correct import Correction as Correction
     from topend.solve.correct import Corrections as Corrections
     from topend.solve.correct import correct as correct
@@ -235,6 +237,7 @@ _HOME = {
     "topend.report.hole_pattern": ("hole_pattern", "write_hole_pattern"),
     "topend.report.pictures": ("picture", "write_picture"),
     "topend.solve": ("Family", "Fit", "FixtureCheck", "RangePlan", "fit_gaskets", "fixture_check", "plan_range"),
+    "topend.solve.compare": ("Comparison", "compare"),
     "topend.solve.correct": ("Correction", "Corrections", "correct"),
     "topend.solve.cut_sheet": ("CutSheet",),
     "topend.solve.cuts": ("cut",),

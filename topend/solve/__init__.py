@@ -1,6 +1,7 @@
 """Solvers: targets in, parts out."""
 
 from topend.solve.answers import Combination, Fit, Miss
+from topend.solve.compare import Comparison, compare
 from topend.solve.correct import Correction, Corrections, correct
 from topend.solve.cut_sheet import CutLine, CutSheet
 from topend.solve.cuts import cut
@@ -13,6 +14,7 @@ from topend.solve.swap import Swap, swap
 
 __all__ = [
     "Combination",
+    "Comparison",
     "Correction",
     "Corrections",
     "CutLine",
@@ -28,6 +30,7 @@ __all__ = [
     "RangePlan",
     "RefusedHead",
     "Swap",
+    "compare",
     "correct",
     "cut",
     "design_columns",
