@@ -322,7 +322,69 @@ def test_a_lip_that_is_loose_does_not_centre() -> None:
         ("the lip (39.88 mm) is loose in the bore (40 mm): with 0.060 mm of radial play at the least it does not centre",),
     )
     some = the(plate(lip_diameter="39.90 mm ± 0.02 mm"), family())
-    told = "the lip (39.90 mm ± 0.02 mm) centres in the bore (40 mm) at some sizes within the limits: at worst it has 0.060 mm of radial play"
+    told = (
+        "the lip (39.90 mm ± 0.02 mm) centres in the bore (40 mm) at some sizes within the limits: at worst it has 0.060 mm of radial play"
+    )
     assert (some.verdict, some.why) == ("may fit", (told,))
     assert the(plate(lip_diameter="39.90 mm"), family()).verdict == "fits"
     assert the(plate(lip_diameter="39.88 mm"), family(), centres_within="0.06 mm").verdict == "fits"
+
+
+def test_a_ring_around_the_head_s_spigot() -> None:
+    ringed = plate(head_ring_diameter="39.64 mm")
+    assert the(ringed, family(spigot_diameter="39.6 mm")).head_play == pytest.approx((0.02, 0.02))
+    fit = the(ringed, family(spigot_diameter="39.7 mm"))
+    assert (fit.verdict, fit.why) == (
+        "does not fit",
+        ("the head's spigot (39.7 mm) is wider than the plate's ring (39.64 mm), by 0.060 mm at the least",),
+    )
+    # with a ring the recess is no matter
+    assert the(ringed, family(recess_diameter="39 mm")).head_play is None
+
+
+@given(pins=st.integers(0, 179), skew=st.sampled_from([0, 20, 40]))
+def test_a_plate_with_one_lip_against_laying_it_on_both_parts(pins: int, skew: int) -> None:
+    """Every turn of the plate on the cylinder and on the head's face in steps: do the holes of both meet, the head turned over?"""
+    places = 28 * np.exp(1j * np.radians([45, 135 + skew, 225, 315]))
+    outlines = slots(angles=(45, 135 + skew, 225, 315), width="7 mm")
+    studs = [te.StudPlace(x=f"{place.real:.6f} mm", y=f"{place.imag:.6f} mm") for place in places]
+    one = te.StudFamily(name="demo", bore="40 mm", stud_diameter="6 mm", studs=studs)
+    goes = the(plate(pin_angle=f"{pins} deg", slots=outlines), one).verdict == "fits"
+    # a plate with lips on both faces is turned over with the head, and always meets
+    assert the(plate(pin_angle=f"{pins} deg", slots=outlines, lips="both"), one).verdict == "fits"
+
+    radial = [SlotOutline(cmath.rect(26, slot.angle.si), cmath.rect(30, slot.angle.si), 0.5) for slot in outlines]
+
+    def turns(points: Any) -> list[float]:
+        return [
+            angle
+            for angle in np.radians(np.arange(0.0, 360.0, 0.2))
+            if all(max(slot.depth(complex(point) * cmath.exp(-1j * angle)) for slot in radial) >= 0 for point in points)
+        ]
+
+    on_cylinder, on_head = turns(places), turns(-places.conjugate())
+    line = np.array([cmath.exp(2j * (math.radians(pins) + turn)) for turn in on_cylinder])  # doubled: a line is itself at half a turn
+    # the head turned over about the line across: an angle becomes pi less itself
+    over = np.array([cmath.exp(2j * (math.pi - math.radians(pins) - turn)) for turn in on_head])
+    nearest = np.abs(line[:, None] - over[None, :]).min() if len(over) else math.inf
+    if nearest < 0.002:
+        assert goes
+    elif nearest > 0.01:
+        assert not goes
+
+
+def test_why_one_lip_does_not_do() -> None:
+    """Studs 44 x 36 mm are alike on both sides of the lines at 0 and 90 deg, and of no other."""
+    rectangle = te.StudFamily(
+        name="rectangle",
+        bore="40 mm",
+        stud_diameter="6 mm",
+        studs=[te.StudPlace(x=f"{x} mm", y=f"{y} mm") for x, y in [(22, 18), (-22, 18), (-22, -18), (22, -18)]],
+    )
+    own = math.degrees(math.atan2(18, 22))
+    radial = slots(angles=(own, 180 - own, 180 + own, 360 - own))
+    assert the(plate(slots=radial, pin_angle="90 deg"), rectangle).verdict == "fits"
+    fit = the(plate(slots=radial, pin_angle="20 deg"), rectangle)
+    assert fit.verdict == "does not fit"
+    assert fit.why[0].startswith("with a lip on one face the head's holes come out mirrored, and at no turn of the plate do they meet")
+    assert the(plate(slots=radial, pin_angle="20 deg", lips="both"), rectangle).verdict == "fits"

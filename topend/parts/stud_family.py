@@ -67,6 +67,7 @@ class StudFamily(Part):
         default="0 mm", validate_default=True, description="Studs off their places: diameter of the zone of position."
     )
     recess_diameter: PositiveLength | None = Field(default=None, description="Recess of its head, for the plate's lip.")
+    spigot_diameter: PositiveLength | None = Field(default=None, description="Spigot of its head, for the plate's ring.")
     gasket_opening: PositiveLength | None = Field(default=None, description="Opening of its head gasket.")
     gasket_outline: PositiveLength | None = Field(default=None, description="Outer diameter of its head gasket, where that is round.")
     obstacles: tuple[Obstacle, ...] = Field(default=(), description="What a pin hole must not run into.")

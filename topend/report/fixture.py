@@ -63,8 +63,9 @@ class FixtureReport:
         for why in one.why:
             lines += paragraph(why, first="  ! ")
         lines += paragraph(f"lip in the bore: {_play(one.lip_play)}", first="  ")
-        if one.recess_play is not None:
-            lines += paragraph(f"lip in the head's recess: {_play(one.recess_play)}", first="  ")
+        if one.head_play is not None:
+            on = "lip in the head's recess" if self.check.fixture.head_ring_diameter is None else "ring around the head's spigot"
+            lines += paragraph(f"{on}: {_play(one.head_play)}", first="  ")
         if not one.turns:
             return lines
         best = one.turns[0]
@@ -149,7 +150,7 @@ def _family_dict(one: FamilyFit) -> dict[str, Any]:
         "verdict": one.verdict,
         "why": list(one.why),
         "lip_play": list(one.lip_play),
-        "recess_play": None if one.recess_play is None else list(one.recess_play),
+        "head_play": None if one.head_play is None else list(one.head_play),
         "least_wall": one.least_wall,
         "turns": [
             {

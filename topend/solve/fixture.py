@@ -78,13 +78,13 @@ class Turn:
 @dataclass(frozen=True, slots=True)
 class FamilyFit:
     """Whether a plate fits one family. `lip_play` is the lip's radial play in the bore at the limits of both, least and most [mm];
-    `recess_play` that in the head's recess, where one is stated. `turns` are best first: thickest walls, then most play."""
+    `head_play` that of the plate on the head, in its recess or around its spigot, where that is stated. `turns` are best first: thickest walls, then most play."""
 
     family: StudFamily
     verdict: Verdict
     why: tuple[str, ...]
     lip_play: tuple[float, float]
-    recess_play: tuple[float, float] | None
+    head_play: tuple[float, float] | None
     turns: tuple[Turn, ...]
     least_wall: float
 
@@ -268,12 +268,7 @@ class _Plate:
         play = ((bore[0] - lip[1]) / 2.0, (bore[1] - lip[0]) / 2.0)
         why: list[str] = []
         verdicts = [self.enters(play, f"the lip ({fixture.lip_diameter.text})", f"the bore ({family.bore.text})", why)]
-        recess = None
-        if family.recess_diameter is not None and fixture.head_ring_diameter is None:
-            own = fixture.head_lip_diameter or fixture.lip_diameter
-            ends, around = _ends(own), _ends(family.recess_diameter)
-            recess = ((around[0] - ends[1]) / 2.0, (around[1] - ends[0]) / 2.0)
-            verdicts.append(self.enters(recess, f"the lip for the head ({own.text})", f"its recess ({family.recess_diameter.text})", why))
+        on_head = self.on_head(family, verdicts, why)
         studs = [complex(x, y) for x, y in family.places_mm]
         against, favoured = (self.slots(family, worst=worst) for worst in (True, False))
         # without slots nothing holds the plate: it is laid on by its mark
@@ -284,10 +279,51 @@ class _Plate:
                 turns = turns_of(studs, favoured)
                 verdicts.append("may fit" if turns else "does not fit")
                 why.append(self.stud_words(family, studs, favoured, goes=bool(turns)))
+            if fixture.lips == "one" and fixture.pin_distance is not None and turns:
+                turns = self.that_mirror(studs, turns, favoured)
+                if not turns:
+                    verdicts.append("does not fit")
+                    why.append(
+                        "with a lip on one face the head's holes come out mirrored, and at no turn of the plate do they meet the cylinder's: "
+                        "put the pins on a line about which the studs are alike on both sides, or a lip on both faces"
+                    )
         made = [self.turn(family, studs, against if fixture.slots else [], ends, max(0.0, play[1])) for ends in turns]
         made.sort(key=lambda one: (-_thickness(one), -round(one.play, 6), abs(one.angle)))
         verdict: Verdict = "does not fit" if "does not fit" in verdicts else "may fit" if "may fit" in verdicts else "fits"
-        return FamilyFit(family, verdict, tuple(why), play, recess, tuple(made), least_wall)
+        return FamilyFit(family, verdict, tuple(why), play, on_head, tuple(made), least_wall)
+
+    def on_head(self, family: StudFamily, verdicts: list[Verdict], why: list[str]) -> tuple[float, float] | None:
+        """The plate's play on the head, by a ring around its spigot or a lip in its recess; None where neither is stated."""
+        fixture = self.fixture
+        ring, spigot, recess = fixture.head_ring_diameter, family.spigot_diameter, family.recess_diameter
+        if ring is not None and spigot is not None:
+            inner, outer = spigot, ring
+            words = f"the head's spigot ({spigot.text})", f"the plate's ring ({ring.text})"
+        elif ring is None and recess is not None:
+            inner, outer = fixture.head_lip_diameter or fixture.lip_diameter, recess
+            words = f"the lip for the head ({inner.text})", f"its recess ({recess.text})"
+        else:
+            return None
+        own, around = _ends(inner), _ends(outer)
+        play = ((around[0] - own[1]) / 2.0, (around[1] - own[0]) / 2.0)
+        verdicts.append(self.enters(play, *words, why))
+        return play
+
+    def that_mirror(self, studs: list[complex], turns: list[tuple[float, float]], slots: list[SlotOutline]) -> list[tuple[float, float]]:
+        """Of `turns` on the cylinder those for which the plate, laid on the head's face, can put its holes opposite the cylinder's.
+
+        On that face the studs are mirrored, an angle becomes π less itself; a line of holes is itself again at half a turn.
+        """
+        pins = 0.0 if self.fixture.pin_angle is None else self.fixture.pin_angle.si
+        on_head = turns_of([-stud.conjugate() for stud in studs], slots)
+
+        def meets(turn: tuple[float, float]) -> bool:
+            low, high = -2.0 * pins - turn[1], -2.0 * pins - turn[0]
+            return any(
+                _between(low + high, head[0] + head[1]) / 2.0 <= ((high - low) + (head[1] - head[0])) / 2.0 + _NOTHING for head in on_head
+            )
+
+        return [turn for turn in turns if meets(turn)]
 
     def enters(self, play: tuple[float, float], what: str, where: str, why: list[str]) -> Verdict:
         """Whether a lip enters, and centres, by its radial play at the limits."""
