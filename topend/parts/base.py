@@ -33,7 +33,7 @@ class Part(BaseModel):
     told at once, as `PartError`. `replace` gives a changed copy, validated like a new part.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True, ser_json_inf_nan="constants")
+    model_config = ConfigDict(frozen=True, extra="forbid", ser_json_inf_nan="constants")
 
     name: str | None = Field(default=None, description="What people call it; no meaning to the library.")
     source: str | None = Field(default=None, description="Where its figures are from.")

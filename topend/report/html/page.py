@@ -162,7 +162,7 @@ def _breakable(name: str) -> Any:
     """A name that may go over to a new line after its underscores and points."""
     from markupsafe import Markup, escape
 
-    return Markup(re.sub(r"([_.])(?=\w)", r"\1<wbr>", str(escape(name))))
+    return Markup(re.sub(r"([_.])(?=[a-z])", r"\1<wbr>", str(escape(name))))
 
 
 @functools.cache

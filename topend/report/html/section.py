@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.optimize import brentq
 
 from topend.assembly import TopEnd
 from topend.physics import crown, wiring
@@ -161,17 +160,15 @@ def _bowl(known: dict[str, float], inner: float, outer: float, lift: float) -> f
     under = math.pi * lift * (inner**2 + inner * outer + outer**2) / 3.0
     left = known["head.band_volume"] * 1e9 - under
 
-    def over(height: float) -> float:
-        made = crown.spherical_cap_volume(cap_height=height * 1e-3, cap_radius=max(inner, height) * 1e-3)
-        return float(made) * 1e9 * (1.0 if height <= inner else math.nan) - left
-
     if left <= 0.0:
         return None
     # a deeper bowl than a hemisphere is drawn as one, with straight sides below it
     hemisphere = 2.0 * math.pi * inner**3 / 3.0
     if left >= hemisphere:
         return inner + (left - hemisphere) / (math.pi * inner**2)
-    return float(brentq(over, 0.0, inner))
+    heights = np.linspace(0.0, inner, 4001)
+    volumes = crown.spherical_cap_volume(cap_height=heights * 1e-3, cap_radius=np.full_like(heights, inner * 1e-3)) * 1e9
+    return float(np.interp(left, volumes, heights))
 
 
 # --- the drawing -----------------------------------------------------------------------------------------------------
