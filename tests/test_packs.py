@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import topend as te
+from topend.packs.folder import KINDS_OF_PART
 from topend.packs.key_lines import key_lines
 from topend.packs.toml_file import MOST_BYTES, TomlFile
 
@@ -113,7 +114,7 @@ def test_parts_by_kind_and_by_class(tmp_path: Path) -> None:
     assert catalogue.of("drawer") == catalogue.of(te.GasketSet) == ["club/all"]
     with pytest.raises(te.UnknownNameError) as caught:
         catalogue.of("heads")
-    assert str(caught.value) == "no kind of part is called 'heads' in crank, cylinder, piston, head, gasket, drawer; nearest: head"
+    assert str(caught.value) == f"no kind of part is called 'heads' in {', '.join(KINDS_OF_PART)}; nearest: head"
 
 
 def test_a_part_without_a_name_carries_its_id(tmp_path: Path) -> None:
@@ -305,7 +306,8 @@ LENGTHS = "Units: mm, cm, m, um, µm, in, thou"
     [
         (
             '[cylinders.a]\nbore = "1 mm"',
-            "line 1: cylinders is not a kind of part; nearest: cylinder; the kinds are crank, cylinder, piston, head, gasket, drawer",
+            "line 1: cylinders is not a kind of part; nearest: cylinder; the kinds are crank, cylinder, piston, head, gasket, "
+            "ring, o_ring, studs, pin, clip, locating_pin, drawer, kit",
         ),
         ("crank = 3", "line 1: crank must be tables, one a part, such as [crank.NAME]; got 3"),
         ('[crank]\nstroke = "1 mm"', "line 2: crank.stroke must be a part's table, such as [crank.NAME]; got '1 mm'"),

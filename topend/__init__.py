@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from topend.curves import Curve as Curve
     from topend.curves import contact_probability as contact_probability
     from topend.curves import curve as curve
+    from topend.cycles import ClosedCycle as ClosedCycle
+    from topend.cycles import closed_cycle as closed_cycle
     from topend.errors import ArgumentError as ArgumentError
     from topend.errors import AssemblyError as AssemblyError
     from topend.errors import DesignError as DesignError
@@ -65,10 +67,13 @@ if TYPE_CHECKING:
     from topend.parts import BallBearing as BallBearing
     from topend.parts import BathtubProfile as BathtubProfile
     from topend.parts import BowlProfile as BowlProfile
+    from topend.parts import Burn as Burn
+    from topend.parts import Charge as Charge
     from topend.parts import ConeCrown as ConeCrown
     from topend.parts import ConeProfile as ConeProfile
     from topend.parts import ContourProfile as ContourProfile
     from topend.parts import Crank as Crank
+    from topend.parts import Cranking as Cranking
     from topend.parts import Cutout as Cutout
     from topend.parts import Cutter as Cutter
     from topend.parts import Cylinder as Cylinder
@@ -83,6 +88,7 @@ if TYPE_CHECKING:
     from topend.parts import Kit as Kit
     from topend.parts import KitItem as KitItem
     from topend.parts import LocatingPin as LocatingPin
+    from topend.parts import Losses as Losses
     from topend.parts import MeasuredCrown as MeasuredCrown
     from topend.parts import Obstacle as Obstacle
     from topend.parts import ORing as ORing
@@ -138,6 +144,8 @@ if TYPE_CHECKING:
     from topend.solve.design import design_columns as design_columns
     from topend.solve.design import design_head as design_head
     from topend.solve.design import volume_to_remove as volume_to_remove
+    from topend.solve.knock import KnockLimit as KnockLimit
+    from topend.solve.knock import knock_limits as knock_limits
     from topend.solve.swap import Swap as Swap
     from topend.solve.swap import swap as swap
     from topend.study import Study as Study
@@ -151,6 +159,7 @@ _HOME = {
     "topend.assembly": ("TopEnd",),
     "topend.checks": ("findings",),
     "topend.checks.kit": ("KitCheck", "kit_check"),
+    "topend.cycles": ("ClosedCycle", "closed_cycle"),
     "topend.curves": ("Curve", "contact_probability", "curve"),
     "topend.errors": (
         "ArgumentError",
@@ -184,10 +193,13 @@ _HOME = {
         "BallBearing",
         "BathtubProfile",
         "BowlProfile",
+        "Burn",
+        "Charge",
         "ConeCrown",
         "ConeProfile",
         "ContourProfile",
         "Crank",
+        "Cranking",
         "Cutout",
         "Cutter",
         "Cylinder",
@@ -202,6 +214,7 @@ _HOME = {
         "Kit",
         "KitItem",
         "LocatingPin",
+        "Losses",
         "MeasuredCrown",
         "ORing",
         "ORingGroove",
@@ -243,6 +256,7 @@ _HOME = {
     "topend.solve.cuts": ("cut",),
     "topend.solve.design": ("Design", "design_columns", "design_head", "volume_to_remove"),
     "topend.solve.swap": ("Swap", "swap"),
+    "topend.solve.knock": ("KnockLimit", "knock_limits"),
     "topend.study": ("Study",),
     "topend.study.table": ("Summary", "Table"),
     "topend.uncertainty": ("sensitivities", "uncertainty"),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -69,6 +69,42 @@ class FitRequest:
 
 
 @dataclass(frozen=True)
+class CorrectRequest:
+    """What a job's [correct] asks: the arguments of `correct`, figures as written in the file. `stock` None: the gaskets fitted stay."""
+
+    allow: Mapping[str, Any]
+    stock: GasketSet | None = None
+    base_count: tuple[int, int] = (1, 3)
+    head_count: tuple[int, int] | None = None
+    least_gap: str | None = "0.6 mm"
+    best: int = 5
+    targets: Mapping[str, tuple[Figure, Figure]] = field(default_factory=dict)
+    at_most: Mapping[str, Figure] = field(default_factory=dict)
+    at_least: Mapping[str, Figure] = field(default_factory=dict)
+
+    def arguments(self) -> dict[str, Any]:
+        """The keyword arguments of ``correct(job.top, **job.correct.arguments())``."""
+        return {one.name: getattr(self, one.name) for one in fields(self)}
+
+
+@dataclass(frozen=True)
+class CompareRequest:
+    """What a job's [compare] asks: the arguments of `compare`, figures as written in the file."""
+
+    heads: tuple[FlushHead | SpigotHead, ...]
+    aims: Mapping[str, Any]
+    gaps: tuple[str, ...] | None = None
+    speeds: tuple[str, ...] | None = None
+    by: str = "base"
+    at_most: Mapping[str, Figure] = field(default_factory=dict)
+    at_least: Mapping[str, Figure] = field(default_factory=dict)
+
+    def arguments(self) -> dict[str, Any]:
+        """The keyword arguments of ``compare(job.top, **job.compare.arguments())``."""
+        return {one.name: getattr(self, one.name) for one in fields(self)}
+
+
+@dataclass(frozen=True)
 class Job:
     """A job file as read.
 
@@ -82,6 +118,8 @@ class Job:
     fit: FitRequest | None = None
     packs: tuple[PackUsed, ...] = ()
     ids: Mapping[str, str] = field(default_factory=dict)
+    correct: CorrectRequest | None = None
+    compare: CompareRequest | None = None
 
 
 def load_job(path: str | os.PathLike[str], catalogue: Catalogue | None = None) -> Job:
@@ -96,7 +134,7 @@ def load_job(path: str | os.PathLike[str], catalogue: Catalogue | None = None) -
 
 def read_job(file: TomlFile, catalogue: Catalogue | None = None) -> Job:
     """The job in the tables of `file`, as `load_job`; for those who keep more than a job in a file."""
-    return _Reader(file, catalogue or Catalogue()).job()
+    return Reader(file, catalogue or Catalogue()).job()
 
 
 #: Places where a part may be given by its id, and of which kind it is there.
@@ -105,16 +143,21 @@ _SLOTS: Final = {
     "cylinder": "cylinder",
     "piston": "piston",
     "head": "head",
+    "studs": "studs",
     "deck.crank": "crank",
     "deck.cylinder": "cylinder",
     "deck.piston": "piston",
 }
 _STACKS: Final[dict[str, Literal["base", "head"]]] = {"base_gaskets": "base", "head_gaskets": "head"}
-_OWN_KEYS: Final = ("format", "title", "packs", "fit")
+_OWN_KEYS: Final = ("format", "title", "packs", "fit", "correct", "compare")
 _FIT_KEYS: Final = ("heads", "stock", "base_count", "head_count", "least_gap", "best", "targets", "at_most", "at_least")
+_CORRECT_KEYS: Final = ("allow", "stock", "base_count", "head_count", "least_gap", "best", "targets", "at_most", "at_least")
+_COMPARE_KEYS: Final = ("heads", "gaps", "speeds", "by", "aims", "at_most", "at_least")
 
 
-class _Reader:
+class Reader:
+    """What stands in the tables of a job file, problems gathered as they are found."""
+
     def __init__(self, file: TomlFile, catalogue: Catalogue) -> None:
         self._path = Path(file.file)
         self._file = file
@@ -122,6 +165,9 @@ class _Reader:
         self._problems: list[Problem] = []
         self._packs_failed = False
         self._ids: dict[str, str] = {}
+        #: the section that is being read, and where a top end stands in the file
+        self._section = "fit"
+        self._at = ""
 
     def job(self) -> Job:
         table = self._file.table
@@ -130,7 +176,9 @@ class _Reader:
             self._refuse("format", given if "format" in table else f"is missing: format = {FORMAT}")
             self._stop()
         if "readings" in table and not set(table) & set(TopEnd.model_fields):
-            said = "is a file of readings, not a job file; work it out with `topend measure`, or name the job first, then it: `topend verify`"
+            said = (
+                "is a file of readings, not a job file; work it out with `topend measure`, or name the job first, then it: `topend verify`"
+            )
             raise JobError(self._file.file, [Problem("", said)])
         title = table.get("title", self._path.stem)
         if not isinstance(title, str):
@@ -141,12 +189,17 @@ class _Reader:
             if key not in known:
                 self._refuse(key, f"is not a key of a job file{did_you_mean(key, known)}; it may have {', '.join(known)}")
         fit = self._fit(table["fit"]) if "fit" in table else None
+        corrections = self._correct(table["correct"]) if "correct" in table else None
+        comparison = self._compare(table["compare"]) if "compare" in table else None
         top = self._top({key: value for key, value in table.items() if key in TopEnd.model_fields})
         self._stop()
         assert top is not None
+        return Job(self._file.file, title, top, fit, self._used(), self._ids, corrections, comparison)
+
+    def _used(self) -> tuple[PackUsed, ...]:
+        """The packs that a part came from."""
         used = {name.partition("/")[0] for name in self._ids.values()}
-        packs = tuple(PackUsed(pack.id, pack.version, pack.digest) for pack in self._catalogue.packs if pack.id in used)
-        return Job(self._file.file, title, top, fit, packs, self._ids)
+        return tuple(PackUsed(pack.id, pack.version, pack.digest) for pack in self._catalogue.packs if pack.id in used)
 
     def _refuse(self, where: str, message: str) -> None:
         self._problems.append(self._file.problem(where, message))
@@ -230,19 +283,19 @@ class _Reader:
             outer, _, inner = slot.rpartition(".")
             holder = fields if not outer else fields.get(outer)
             if isinstance(holder, dict) and inner in holder:
-                part = self._part(holder[inner], kind, slot)
+                part = self._part(holder[inner], kind, f"{self._at}{slot}")
                 if part is None:
                     del holder[inner]
                 else:
                     holder[inner] = part
         for stack, role in _STACKS.items():
             if isinstance(fields.get(stack), list):
-                made = (self._part(item, "gasket", f"{stack}.{index}") for index, item in enumerate(fields[stack]))
+                made = (self._part(item, "gasket", f"{self._at}{stack}.{index}") for index, item in enumerate(fields[stack]))
                 fields[stack] = [_stand_in(role) if part is None else part for part in made]
         try:
             top = TopEnd(**fields)
         except PartError as error:
-            self._take(error, "", "")
+            self._take(error, "", self._at)
         except AssemblyError as error:
             # what is missing may be what makes it go together, so other problems come first
             self._stop()
@@ -256,7 +309,7 @@ class _Reader:
         """Parts of a pack that the job changed keep the pack's name, marked as changed."""
         for place, name in self._ids.items():
             part: Any = top
-            for step in place.split("."):
+            for step in place.removeprefix(self._at).split("."):
                 part = part[int(step)] if step.isdigit() and isinstance(part, tuple) else getattr(part, step, None)
             if isinstance(part, Part) and not part.provenance:
                 part.traced_to(self._catalogue[name])
@@ -273,14 +326,16 @@ class _Reader:
             return None
         for key in table:
             if key not in _FIT_KEYS:
-                self._refuse(f"fit.{key}", f"is not a key of [fit]{did_you_mean(key, _FIT_KEYS)}; it may have {', '.join(_FIT_KEYS)}")
+                self._refuse(
+                    f"{self._section}.{key}", f"is not a key of [fit]{did_you_mean(key, _FIT_KEYS)}; it may have {', '.join(_FIT_KEYS)}"
+                )
         stock = self._stock(table)
         heads = self._heads(table["heads"]) if "heads" in table else None
         base_count = self._count(table, "base_count", (1, 3))
         head_count = self._count(table, "head_count", None)
         best = table.get("best", 10)
         if type(best) is not int or best < 1:
-            self._refuse("fit.best", f"must be a whole number from 1; got {_short(best)}")
+            self._refuse(f"{self._section}.best", f"must be a whole number from 1; got {_short(best)}")
         least_gap = self._least_gap(table.get("least_gap", "0.6 mm"))
         targets = {name: self._target(name, value) for name, value in self._named(table, "targets")}
         limits = {key: {name: value for name, value in self._named(table, key) if self._limit(key, name, value)} for key in _LIMITS}
@@ -297,13 +352,74 @@ class _Reader:
             **limits,
         )
 
+    def _table(self, table: Any, keys: tuple[str, ...]) -> Mapping[str, Any]:
+        """The section that is read, as a table; nothing, and a problem, where it is none. Its keys are looked at."""
+        if not isinstance(table, dict):
+            self._refuse(self._section, f"must be a table, [{self._section}]; got {_short(table)}")
+            return {}
+        for key in table:
+            if key not in keys:
+                known = f"is not a key of [{self._section}]{did_you_mean(key, keys)}; it may have {', '.join(keys)}"
+                self._refuse(f"{self._section}.{key}", known)
+        return table
+
+    def _wanted(self, table: Mapping[str, Any]) -> dict[str, Any]:
+        """Targets and limits of a section."""
+        pairs = {name: self._target(name, value) for name, value in self._named(table, "targets")}
+        limits = {key: {name: value for name, value in self._named(table, key) if self._limit(key, name, value)} for key in _LIMITS}
+        return {"targets": {name: pair for name, pair in pairs.items() if pair is not None}, **limits}
+
+    def _correct(self, table: Any) -> CorrectRequest | None:
+        self._section = "correct"
+        table = self._table(table, _CORRECT_KEYS)
+        allow = table.get("allow")
+        if not isinstance(allow, dict) or not allow:
+            example = 'deck_cut = ["0 mm", "0.8 mm"]'
+            self._refuse("correct.allow", f"must be a table of what may be done, [correct.allow], such as {example}; got {_short(allow)}")
+        best = table.get("best", 5)
+        if type(best) is not int or best < 1:
+            self._refuse("correct.best", f"must be a whole number from 1; got {_short(best)}")
+        made = {
+            "stock": self._stock(table) if "stock" in table else None,
+            "base_count": self._count(table, "base_count", (1, 3)) or (1, 3),
+            "head_count": self._count(table, "head_count", None),
+            "least_gap": self._least_gap(table.get("least_gap", "0.6 mm")),
+            **self._wanted(table),
+        }
+        return CorrectRequest(allow=allow if isinstance(allow, dict) else {}, best=best, **made)
+
+    def _compare(self, table: Any) -> CompareRequest | None:
+        self._section = "compare"
+        table = self._table(table, _COMPARE_KEYS)
+        heads = self._heads(table.get("heads"))
+        aims = table.get("aims")
+        if not isinstance(aims, dict) or not aims:
+            example = 'squish_velocity_peak = ["20 m/s", "3 m/s"], running_clearance = "largest"'
+            self._refuse("compare.aims", f"must be a table of what is wanted, [compare.aims], such as {example}; got {_short(aims)}")
+            aims = {}
+        gaps, speeds = (self._texts(table, key) for key in ("gaps", "speeds"))
+        limits: dict[str, Any] = {
+            key: {name: value for name, value in self._named(table, key) if self._limit(key, name, value)} for key in _LIMITS
+        }
+        aims = {name: tuple(value) if isinstance(value, list) else value for name, value in self._named({"aims": aims}, "aims")}
+        return None if heads is None else CompareRequest(heads, aims, gaps, speeds, table.get("by", "base"), **limits)
+
+    def _texts(self, table: Mapping[str, Any], key: str) -> tuple[str, ...] | None:
+        given = table.get(key)
+        if given is None:
+            return None
+        if not (isinstance(given, list) and given and all(isinstance(one, str) for one in given)):
+            self._refuse(f"{self._section}.{key}", f"must be a list of texts with their units; got {_short(given)}")
+            return None
+        return tuple(given)
+
     def _heads(self, written: Any) -> tuple[FlushHead | SpigotHead, ...] | None:
         if not isinstance(written, list) or not written:
-            self._refuse("fit.heads", f'must be a list of heads, such as ["pack/part"]; got {_short(written)}')
+            self._refuse(f"{self._section}.heads", f'must be a list of heads, such as ["pack/part"]; got {_short(written)}')
             return None
         heads = []
         for index, item in enumerate(written):
-            where = f"fit.heads.{index}"
+            where = f"{self._section}.heads.{index}"
             part = self._part(item, "head", where)
             if part is None:
                 continue
@@ -320,28 +436,31 @@ class _Reader:
 
     def _stock(self, table: Mapping[str, Any]) -> GasketSet | None:
         if "stock" not in table:
-            self._refuse("fit.stock", 'is missing: the drawer of gaskets, by its id ("pack/part") or as [[fit.stock.items]]')
+            self._refuse(
+                f"{self._section}.stock",
+                f'is missing: the drawer of gaskets, by its id ("pack/part") or as [[{self._section}.stock.items]]',
+            )
             return None
         written = table["stock"]
         if isinstance(written, str):
-            part = self._by_id(written, "drawer", "fit.stock")
+            part = self._by_id(written, "drawer", f"{self._section}.stock")
             return part if isinstance(part, GasketSet) else None
         if not isinstance(written, dict):
-            self._refuse("fit.stock", f"must be a drawer's id, or [[fit.stock.items]]; got {_short(written)}")
+            self._refuse(f"{self._section}.stock", f"must be a drawer's id, or [[{self._section}.stock.items]]; got {_short(written)}")
             return None
         written = dict(written)
         if isinstance(written.get("items"), list):
             items = []
             for index, item in enumerate(written["items"]):
                 if isinstance(item, dict) and "gasket" in item:
-                    part = self._part(item["gasket"], "gasket", f"fit.stock.items.{index}.gasket")
+                    part = self._part(item["gasket"], "gasket", f"{self._section}.stock.items.{index}.gasket")
                     item = {**item, "gasket": _stand_in("base") if part is None else part}
                 items.append(item)
             written["items"] = items
         try:
             return GasketSet(**written)
         except PartError as error:
-            self._take(error, "", "fit.stock.")
+            self._take(error, "", f"{self._section}.stock.")
             return None
 
     def _count(self, table: Mapping[str, Any], key: str, default: tuple[int, int] | None) -> tuple[int, int] | None:
@@ -350,7 +469,7 @@ class _Reader:
         pair = table[key]
         if isinstance(pair, list) and len(pair) == 2 and all(type(number) is int for number in pair) and 0 <= pair[0] <= pair[1]:
             return pair[0], pair[1]
-        self._refuse(f"fit.{key}", f"must be the fewest and the most gaskets in that stack, such as [1, 3]; got {_short(pair)}")
+        self._refuse(f"{self._section}.{key}", f"must be the fewest and the most gaskets in that stack, such as [1, 3]; got {_short(pair)}")
         return default
 
     def _least_gap(self, value: Any) -> str | None:
@@ -359,26 +478,26 @@ class _Reader:
         try:
             gap = stated(value, KINDS["length"])
         except StatedValueError as error:
-            self._refuse("fit.least_gap", f'{error}; or "none" to lift it on purpose')
+            self._refuse(f"{self._section}.least_gap", f'{error}; or "none" to lift it on purpose')
             return None
         if gap.si <= 0.0:
-            self._refuse("fit.least_gap", f'must be more than 0 mm, or "none" to lift it on purpose; got {gap.text!r}')
+            self._refuse(f"{self._section}.least_gap", f'must be more than 0 mm, or "none" to lift it on purpose; got {gap.text!r}')
         return gap.text
 
     def _named(self, table: Mapping[str, Any], key: str) -> Iterable[tuple[str, Any]]:
         """The entries of a table of outputs whose names are outputs."""
         written = table.get(key, {})
         if not isinstance(written, dict):
-            self._refuse(f"fit.{key}", f"must be a table of outputs, [fit.{key}]; got {_short(written)}")
+            self._refuse(f"{self._section}.{key}", f"must be a table of outputs, [{self._section}.{key}]; got {_short(written)}")
             return
         for name, value in written.items():
             if name in OUTPUTS:
                 yield name, value
             else:
-                self._refuse(f"fit.{key}.{name}", f"is not an output{did_you_mean(name, OUTPUTS)}; `topend names` lists them")
+                self._refuse(f"{self._section}.{key}.{name}", f"is not an output{did_you_mean(name, OUTPUTS)}; `topend names` lists them")
 
     def _target(self, name: str, value: Any) -> tuple[Figure, Figure] | None:
-        where = f"fit.targets.{name}"
+        where = f"{self._section}.targets.{name}"
         if not isinstance(value, list) or len(value) != 2:
             self._refuse(where, f"must be a value and its tolerance, such as {_example(name)}; got {_short(value)}")
             return None
@@ -391,7 +510,7 @@ class _Reader:
         return value[0], value[1]
 
     def _limit(self, key: str, name: str, value: Any) -> bool:
-        return self._figure(name, value, f"fit.{key}.{name}") is not None
+        return self._figure(name, value, f"{self._section}.{key}.{name}") is not None
 
     def _figure(self, name: str, value: Any, where: str) -> float | None:
         """The figure as a number, or None and a problem where it does not suit the output."""

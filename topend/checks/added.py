@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Final
 
-from topend.checks import clamping, fits, gap, heat, location, ports, ratio, sealing, skirt, speed, squish
+from topend.checks import clamping, cycle, fits, gap, heat, location, ports, ratio, sealing, skirt, speed, squish
 from topend.errors import PackError, Problem, must_be
 from topend.evaluation import Result
 from topend.quantities import ExtraFinding, Finding
@@ -23,6 +23,7 @@ _OWN: Final[tuple[Callable[[Result], list[Finding]], ...]] = (
     heat.findings,
     sealing.findings,
     clamping.findings,
+    cycle.findings,
     location.findings,
 )
 

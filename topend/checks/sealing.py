@@ -12,6 +12,7 @@ from topend.joints import lands
 from topend.physics import wiring
 from topend.physics.sealing import RUBBERS
 from topend.quantities import Finding, Standing
+from topend.uncertainty import COVERAGE, uncertainty
 
 __all__ = [
     "BUCKLING_SHARE",
@@ -321,6 +322,10 @@ def _pair(result: Result) -> Iterator[Finding]:
     found = _ends(result, "skirt_clearance", "skirt_clearance_hot")
     hot, cold = found.get("skirt_clearance_hot"), found.get("skirt_clearance")
     if hot is None or cold is None or hot.low > _NOTHING or hot.value <= _NOTHING or math.isclose(cold.low, cold.value):
+        return
+    likely = uncertainty(result.top, ["skirt_clearance_hot"])["skirt_clearance_hot"]
+    if likely.value - COVERAGE * likely.u <= _NOTHING:
+        # that it may bind is told already, among what is hot
         return
     yield _found(
         "skirt_unmatched",

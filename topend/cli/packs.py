@@ -61,6 +61,35 @@ def add(to: typer.Typer) -> None:
         else:
             show(_part_text(made) if "/" in name else _pack_text(made))
 
+    @app.command(epilog=example("topend packs kit ashgill/beck60-top-end ashgill/beck60-barrel --packs datapacks/ashgill"))
+    def kit(
+        kit: Annotated[str, typer.Argument(metavar="KIT", help="The kit, as pack/part.", show_default=False)],
+        cylinder: Annotated[str, typer.Argument(metavar="CYLINDER", help="The cylinder it is for, as pack/part.", show_default=False)],
+        head: Annotated[
+            str | None, typer.Option(metavar="ID", help="The head that stays, where the kit brings none.", show_default=False)
+        ] = None,
+        packs: Beside = None,
+        json: AsJson = False,
+    ) -> None:
+        """Check a kit against a cylinder.
+
+        What is missing, surplus or does not fit, and the steps of preparing what is in it. That a kit is not complete is an answer
+        too: it exits with 0.
+        """
+        from topend.checks.kit import kit_check
+        from topend.parts import Cylinder, FlushHead, Kit, SpigotHead
+        from topend.report.kit import KitReport
+
+        catalogue = _catalogue(packs)
+        made = KitReport(
+            kit_check(
+                _of(catalogue, kit, Kit, "a kit"),
+                _of(catalogue, cylinder, Cylinder, "a cylinder"),
+                head=None if head is None else _of(catalogue, head, (FlushHead, SpigotHead), "a head"),
+            )
+        )
+        show(made.json(ascii_only=ascii_only()) if json else made.text)
+
     @app.command(epilog=example("topend packs check datapacks/fellside"))
     def check(
         folder: Annotated[str, typer.Argument(metavar="FOLDER", help="The pack's folder.", show_default=False)], json: AsJson = False
@@ -114,6 +143,17 @@ def _catalogue(folders: Iterable[str] | None) -> "Catalogue":
     from topend.packs import Catalogue
 
     return Catalogue.discover(*(folders or ()))
+
+
+def _of(catalogue: "Catalogue", name: str, classes: Any, what: str) -> Any:
+    """The part of that id, which must be of that kind."""
+    from topend.errors import PackError, Problem
+    from topend.packs.folder import kind_of_part
+
+    part = catalogue[name]
+    if not isinstance(part, classes):
+        raise PackError(name, [Problem("", f"is a {kind_of_part(part)}; here goes {what}")])
+    return part
 
 
 def _pack_row(pack: "Pack") -> dict[str, Any]:

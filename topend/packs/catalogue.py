@@ -15,8 +15,8 @@ from topend.parts import Cylinder, Part
 from topend.quantities import ExtraFinding, ExtraOutput, Finding
 
 if TYPE_CHECKING:
-    from topend.parts.fitting import Fitting
     from topend.parts import Crank
+    from topend.parts.fitting import Fitting
 
 __all__ = ["ENVIRONMENT", "Catalogue"]
 
@@ -126,8 +126,8 @@ class Catalogue(Mapping[str, Part]):
         Parameters: `cylinder` a part or its id; `crank` the crank that it goes on, where its pin and heights are to be
         judged by that instead of what the cylinder states. Parts for which nothing that would tell is known stand apart.
         """
-        from topend.parts.fitting import fitting
         from topend.parts import Crank
+        from topend.parts.fitting import fitting
 
         barrel = self[cylinder] if isinstance(cylinder, str) else cylinder
         shaft = self[crank] if isinstance(crank, str) else crank

@@ -21,7 +21,27 @@ from topend.packs.listing import headings, names_in
 from topend.packs.manifest import FORMAT, Manifest, bad_name, bad_version
 from topend.packs.migrations import MIGRATIONS, migrated
 from topend.packs.toml_file import CONTROLS, MOST_PROBLEMS, Allowance, TomlFile, read_text, read_toml
-from topend.parts import Crank, Cylinder, FlushHead, Gasket, GasketSet, Head, Origin, Part, Piston, Provenance, SpigotHead
+from topend.parts import (
+    Crank,
+    Cylinder,
+    FlushHead,
+    Gasket,
+    GasketSet,
+    Head,
+    Kit,
+    LocatingPin,
+    Origin,
+    ORing,
+    Part,
+    PinClip,
+    Piston,
+    PistonPin,
+    PistonRing,
+    Provenance,
+    SpigotHead,
+    StudSet,
+)
+from topend.parts.kit import ITEMS
 from topend.quantities import Basis, Finding
 
 if TYPE_CHECKING:
@@ -40,10 +60,19 @@ KINDS_OF_PART: Final[dict[str, tuple[type[Part], ...]]] = {
     "piston": (Piston,),
     "head": (FlushHead, SpigotHead),
     "gasket": (Gasket,),
+    "ring": (PistonRing,),
+    "o_ring": (ORing,),
+    "studs": (StudSet,),
+    "pin": (PistonPin,),
+    "clip": (PinClip,),
+    "locating_pin": (LocatingPin,),
     "drawer": (GasketSet,),
+    "kit": (Kit,),
 }
+#: Those that name other parts of their pack.
+_HOLDERS: Final = ("drawer", "kit")
 #: Those that a row of a CSV table can hold.
-_KINDS_OF_ROW: Final = tuple(kind for kind in KINDS_OF_PART if kind != "drawer")
+_KINDS_OF_ROW: Final = tuple(kind for kind in KINDS_OF_PART if kind not in _HOLDERS)
 _BASES: Final = get_args(Basis)
 _FIGURE: Final = ("value", "basis", "source")
 
@@ -56,7 +85,14 @@ class PartTables(Part):
     piston: Piston | None = None
     head: Head | None = None
     gasket: Gasket | None = None
+    ring: PistonRing | None = None
+    o_ring: ORing | None = None
+    studs: StudSet | None = None
+    pin: PistonPin | None = None
+    clip: PinClip | None = None
+    locating_pin: LocatingPin | None = None
     drawer: GasketSet | None = Field(default=None)
+    kit: Kit | None = None
 
 
 PartFile = TomlFile | CsvFile
@@ -446,10 +482,10 @@ class _Parts:
             found = problems.setdefault(name, [])
             for kind, tables in file.table.items():
                 self._collect(file, kind, tables, found)
-        # drawers last: they name gaskets
-        for drawers in (False, True):
+        # drawers and kits last: they name other parts
+        for holders in (False, True):
             for part, (file, kind, table) in self._tables.items():
-                if (kind == "drawer") is drawers and sum(map(len, problems.values())) <= MOST_PROBLEMS:
+                if (kind in _HOLDERS) is holders and sum(map(len, problems.values())) <= MOST_PROBLEMS:
                     self._make(part, file, kind, table)
         self.made = {part: self.made[part] for part in self._tables if part in self.made}
 
@@ -490,6 +526,8 @@ class _Parts:
         table = _plain(table, "", origins, refuse)
         if kind == "drawer":
             table = self._drawer(table, refuse)
+        elif kind == "kit":
+            table = self._kit(table, refuse)
         if isinstance(table.get("name"), str) and "\n" in table["name"]:
             refuse("name", "must be one line")
         if "name" not in table and (kind != "head" or "kind" in table):
@@ -511,28 +549,48 @@ class _Parts:
         made = []
         for index, item in enumerate(items):
             if isinstance(item, dict) and isinstance(item.get("gasket"), str):
-                item = {**item, "gasket": self._gasket(item["gasket"], f"items.{index}.gasket", refuse)}
+                item = {**item, "gasket": self._named(item["gasket"], "gasket", f"items.{index}.gasket", "a drawer", refuse) or _STAND_IN}
             made.append(item)
         return {**table, "items": made}
 
-    def _gasket(self, written: str, where: str, refuse: Callable[[str, str], None]) -> Part:
+    def _kit(self, table: dict[str, Any], refuse: Callable[[str, str], None]) -> dict[str, Any]:
+        """The kit's table with the parts it names put in; one that cannot be had has a clip in its place, so that the rest is checked."""
+        items = table.get("items")
+        if not isinstance(items, list):
+            return table
+        made = []
+        for index, item in enumerate(items):
+            if isinstance(item, dict):
+                for kind in ITEMS:
+                    if not isinstance(item.get(kind), str):
+                        continue
+                    part = self._named(item[kind], kind, f"items.{index}.{kind}", "a kit", refuse)
+                    item = {key: value for key, value in item.items() if key != kind} | ({"clip": _CLIP} if part is None else {kind: part})
+            made.append(item)
+        return {**table, "items": made}
+
+    def _named(self, written: str, wanted: str, where: str, holder: str, refuse: Callable[[str, str], None]) -> Part | None:
+        """The part of that kind that a drawer or kit names; None where it cannot be had, which is told, here or in its own place."""
         name = written.removeprefix(f"{self._pack}/")
         kind = self._tables[name][1] if name in self._tables else None
-        if kind == "gasket":
+        if kind == wanted:
             # one that is broken itself is told in its own place
-            return self.made.get(name, _STAND_IN)
+            return self.made.get(name)
         if kind is not None:
-            refuse(where, f"is {_short(written)}, which is a {kind}; a drawer holds gaskets")
+            holds = "a drawer holds gaskets" if holder == "a drawer" else f"here goes a {wanted}"
+            refuse(where, f"is {_short(written)}, which is a {kind}; {holds}")
         elif "/" in name:
-            refuse(where, f"is {_short(written)}; a drawer names gaskets of its own pack, {self._pack}, only")
+            what = "gaskets" if holder == "a drawer" else "parts"
+            refuse(where, f"is {_short(written)}; {holder} names {what} of its own pack, {self._pack}, only")
         else:
-            gaskets = [part for part, (_, kind, _) in self._tables.items() if kind == "gasket"]
-            refuse(where, f"is {_short(written)}, which no gasket of this pack is called{did_you_mean(name, gaskets)}")
-        return _STAND_IN
+            known = [part for part, (_, kind, _) in self._tables.items() if kind == wanted]
+            refuse(where, f"is {_short(written)}, which no {wanted} of this pack is called{did_you_mean(name, known)}")
+        return None
 
 
 #: In the place of a gasket that cannot be had, so that the rest of its drawer is still checked.
 _STAND_IN: Final = Gasket(role="base", thickness="1 mm")
+_CLIP: Final = PinClip(pin_diameter="1 mm")
 
 
 def _plain(value: Any, where: str, origins: dict[str, Origin], refuse: Callable[[str, str], None]) -> Any:

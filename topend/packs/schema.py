@@ -8,6 +8,7 @@ from pydantic.json_schema import models_json_schema
 
 from topend.packs.folder import KINDS_OF_PART, PartTables
 from topend.packs.manifest import FORMAT, NAME, Manifest
+from topend.parts.kit import ITEMS
 from topend.quantities import OUTPUTS, Basis
 
 __all__ = ["pack_schema"]
@@ -20,7 +21,7 @@ def pack_schema() -> dict[str, Any]:
     gaskets in drawers are judged there.
 
     >>> sorted(pack_schema()["$defs"]["part_file"]["properties"])
-    ['crank', 'cylinder', 'drawer', 'gasket', 'head', 'piston']
+    ['clip', 'crank', 'cylinder', 'drawer', 'gasket', 'head', 'kit', 'locating_pin', 'o_ring', 'pin', 'piston', 'ring', 'studs']
     """
     _, made = models_json_schema([(Manifest, "validation"), (PartTables, "validation")], ref_template="#/$defs/{model}")
     defs: dict[str, Any] = made["$defs"]
@@ -46,6 +47,10 @@ def pack_schema() -> dict[str, Any]:
     # in a file a drawer names gaskets
     stock = defs["StockItem"]["properties"]
     stock["gasket"] = {"anyOf": [{"type": "string"}, stock["gasket"]]}
+    # and a kit its parts
+    kit = defs["KitItem"]["properties"]
+    for kind in ITEMS:
+        kit[kind] = {"anyOf": [{"type": "string"}, kit[kind]]}
     defs["part_file"] = {"title": "a part file", "type": "object", "properties": kinds, "additionalProperties": False}
     expected = {
         "type": "object",

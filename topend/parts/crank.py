@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
 from topend.parts.base import Part, stated_field
 from topend.parts.bearing import BallBearing, RollerBearing
+from topend.parts.witness import Witness
 from topend.units import (
     KINDS,
     Expansion,
@@ -23,6 +25,7 @@ from topend.units import (
     PositiveSpeed,
     PositiveStiffness,
     Share,
+    StatedQuantity,
     TemperatureRise,
     parse,
 )
@@ -63,6 +66,13 @@ class Crank(Part):
     small_end: RollerBearing | None = Field(default=None, description="Bearing between piston pin and rod.")
     big_end: RollerBearing | None = Field(default=None, description="Bearing between rod and crankpin.")
     mains: BallBearing | None = Field(default=None, description="The two main bearings, each.")
+    opened: tuple[Witness, ...] = Field(
+        default=(), description="Engines of this family that were opened after running: what their crowns showed."
+    )
+
+    def stated(self) -> Iterator[tuple[str, StatedQuantity]]:
+        """Every stated quantity with its path; what other engines showed is no size of this one."""
+        return (pair for pair in super().stated() if not pair[0].startswith("opened."))
 
     @model_validator(mode="after")
     def _one_stiffness(self) -> Self:

@@ -36,8 +36,8 @@ class StudPattern(Part):
 class StudSet(Part):
     """The studs (or bolts) that hold the head down, each alike: thread, strength, torque, and what they stand in.
 
-    How many there are says the cylinder (`cylinder.studs`); `count` is how many of them are in a box. Not given: the pitch is the coarse one,
-    friction that of what is on the thread (`lubrication`), strengths those of the property class.
+    How many there are says the cylinder (`cylinder.studs`); `count` is how many of them are in a box. Not given: the pitch is the coarse
+    one, friction that of what is on the thread (`lubrication`), strengths those of the property class.
 
     >>> StudSet(thread_diameter="8 mm", root="cylinder", torque="20 N·m ± 2 N·m", property_class="8.8").torque
     <Quantity(20 N·m ± 2 N·m)>
@@ -46,7 +46,7 @@ class StudSet(Part):
     thread_diameter: PositiveLength = stated_field("studs.thread_diameter", default=...)
     pitch: PositiveLength | None = stated_field("studs.pitch")
     root: Literal["cylinder", "case"] = Field(
-        description="What they stand in: the cylinder (they clamp the head alone), or the case (they go through and clamp the cylinder too)."
+        description="What they stand in: the cylinder (they clamp the head alone), or the case (they clamp the cylinder too)."
     )
     count: int | None = Field(default=None, ge=1, le=24, strict=True, description="How many make the set, where it is sold by itself.")
     length: PositiveLength | None = stated_field("studs.length")
