@@ -92,8 +92,16 @@ def main() -> int:
     columns = timed(lambda: drawn_eccentricity(top, draws=DRAWS))
     plain = timed(lambda: one_by_one(SOME)) / SOME * DRAWS
     generator = np.random.Generator(np.random.SFC64(1))
-    # ten sizes, and two numbers for each of eight points in discs
-    alone = timed(lambda: [generator.random(16_384) for _ in range(26 * DRAWS // 16_384)])
+
+    def numbers() -> None:
+        # ten sizes; a share and a direction for each of eight points in discs
+        for _ in range(DRAWS // 16_384):
+            for _ in range(18):
+                generator.random(16_384)
+            for _ in range(8):
+                generator.integers(0, 65_536, 16_384, dtype=np.uint16)
+
+    alone = timed(numbers)
     print(f"{DRAWS:,} draws: {columns:.3f} s in columns (asked: under {ASKED} s), {plain:.1f} s assembly by assembly:")
     print(f"{plain / columns:.0f} times as fast; drawing the numbers alone takes {alone:.3f} s, {100 * alone / columns:.0f} % of it")
     return 0

@@ -77,8 +77,11 @@ class Turn:
 
 @dataclass(frozen=True, slots=True)
 class FamilyFit:
-    """Whether a plate fits one family. `lip_play` is the lip's radial play in the bore at the limits of both, least and most [mm];
-    `head_play` that of the plate on the head, in its recess or around its spigot, where that is stated. `turns` are best first: thickest walls, then most play."""
+    """Whether a plate fits one family.
+
+    `lip_play` is the lip's radial play in the bore at the limits of both, least and most [mm]; `head_play` that of the plate on the head,
+    in its recess or around its spigot, where that is stated. `turns` are best first: thickest walls, then most play.
+    """
 
     family: StudFamily
     verdict: Verdict
@@ -284,8 +287,8 @@ class _Plate:
                 if not turns:
                     verdicts.append("does not fit")
                     why.append(
-                        "with a lip on one face the head's holes come out mirrored, and at no turn of the plate do they meet the cylinder's: "
-                        "put the pins on a line about which the studs are alike on both sides, or a lip on both faces"
+                        "with a lip on one face the head's holes come out mirrored, and at no turn of the plate do they meet the "
+                        "cylinder's: put the pins on a line about which the studs are alike on both sides, or a lip on both faces"
                     )
         made = [self.turn(family, studs, against if fixture.slots else [], ends, max(0.0, play[1])) for ends in turns]
         made.sort(key=lambda one: (-_thickness(one), -round(one.play, 6), abs(one.angle)))
