@@ -122,7 +122,7 @@ def test_unknown_keys_with_nearest_names() -> None:
         "Crank: rod_lenght is not a field of Crank; nearest: rod_length, rod_density; it has name, stroke, rod_length, offset, "
         "seat_height, pin_diameter, rod_area, rod_end_area, rod_mass, rod_modulus, rod_density, crankpin_diameter, crankpin_length, "
         "web_diameter, web_width, "
-        "stiffness, compliance, balance, expansion, rod_expansion, case_expansion, unexplained_closing, small_end, big_end, mains"
+        "stiffness, compliance, balance, expansion, rod_expansion, case_expansion, unexplained_closing, small_end, big_end, mains, opened"
     )
     assert told(lambda: te.TopEnd(head={"kind": "spigot", "band": {"angel": "9 deg"}})) == (
         "TopEnd: head.band.angel is not a field of SquishBand; nearest: angle; it has name, outer_diameter, inner_diameter, angle"

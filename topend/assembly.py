@@ -221,6 +221,7 @@ _NO_VOLUME: Final = (
         "inlet_skirt_length",
         "web_diameter",
         "web_width",
+        "opened",
         "plug_height",
         "plug_radius",
     ),

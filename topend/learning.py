@@ -18,7 +18,7 @@ from topend.errors import ArgumentError, MissingInputError
 from topend.evaluation import evaluate_columns, needs_message
 from topend.parts import Witness
 from topend.physics import wiring
-from topend.uncertainty import Moved, moved_inputs, placed
+from topend.uncertainty import Moved, moved_inputs, placed, uncertainty
 from topend.units import from_si
 
 if TYPE_CHECKING:
@@ -76,6 +76,15 @@ class Learned:
         values, _ = evaluate_columns(top.row.structure.with_given(columns), columns, ["closure_total"], judge=False)
         return from_si(values["closure_total"], "mm")
 
+    def left(self, top: TopEnd, *, draws: int = 20_000, seed: int = 0) -> NDArray[np.float64]:
+        """Draws of what is left of the least gap [mm] of `top` at its stated crank speed, throttle shut: its own gap, with what its
+        limits leave, less `closing`. Raises `MissingInputError` where either cannot be had."""
+        if top.running is None:
+            raise MissingInputError("running_clearance", [_SPEED], needs_message("running_clearance", [_SPEED]))
+        gap = uncertainty(top, ["contact_min"])["contact_min"]
+        closing = self.closing(top, crank_speed_rpm=top.running.crank_speed.m_as("rpm"), draws=draws, seed=seed)
+        return gap.value + gap.u * np.random.default_rng([seed, 1]).standard_normal(draws) - closing
+
     def to_dict(self, *, most: int = 2000) -> dict[str, Any]:
         """As plain data, with at most `most` particles."""
         step = max(1, len(next(iter(self.particles.values()))) // most)
@@ -92,10 +101,11 @@ class Learned:
         return cls(particles, int(data["engines"]), float(data["effective"]))
 
 
-def learn(top: TopEnd, witnesses: Iterable[Witness], *, draws: int = 40_000, seed: int = 0) -> Learned:
+def learn(top: TopEnd, witnesses: Iterable[Witness] | None = None, *, draws: int = 40_000, seed: int = 0) -> Learned:
     """What `witnesses`, engines of the family that `top` stands for, leave possible of its closing at speed.
 
-    Parameters: `top` with what is known of the family, defaults for the rest; `draws` particles from `seed`. Before any engine was
+    Parameters: `top` with what is known of the family, defaults for the rest; `witnesses`, if not given those kept with its crank
+    (`Crank.opened`); `draws` particles from `seed`. Before any engine was
     opened the unexplained closing is taken between 0 and 0.30 mm, unless `crank.unexplained_closing` is stated with limits, and a
     tilt of the piston between 0 and 0.08 mm (both from memory), which adds to the closing on one side and takes from it on the other.
     A ``kiss`` says that crown and head came within 0.03 mm of each other or just touched, a ``hit`` that there was more, ``none`` that
@@ -111,7 +121,7 @@ def learn(top: TopEnd, witnesses: Iterable[Witness], *, draws: int = 40_000, see
     >>> made.engines, bool(0.30 < made.closing(top, crank_speed_rpm=13000).mean() < 0.55)
     (2, True)
     """
-    opened = list(witnesses)
+    opened = list(witnesses) if witnesses is not None else list(top.crank.opened if top.crank is not None else ())
     moved = _of(top)
     shared = [one for one in moved if not one.path.endswith(".clearance")]
     own = math.fsum(((one.high - one.low) ** 2) / 12.0 for one in moved if one.path.endswith(".clearance"))

@@ -7,10 +7,13 @@ import json
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
+
 from topend.assembly import TopEnd
 from topend.checks import findings
 from topend.errors import MissingInputError, PartError
 from topend.evaluation import Assumed, Result, evaluate
+from topend.learning import Learned, learn
 from topend.physics import wiring
 from topend.quantities import Finding
 from topend.report.card_text import card_text
@@ -60,6 +63,12 @@ class BenchCard:
         missing = wiring.plan(self.top.row.structure, AT_SPEED).missing
         named = [name for name in AT_SPEED if name not in missing]
         return uncertainty(self.top, named, method="monte-carlo", draws=CLOSING_DRAWS) if named else {}
+
+    @functools.cached_property
+    def family(self) -> Learned | None:
+        """What the engines of the family that were opened leave possible; None where none was, or the closing cannot be had."""
+        opened = self.top.crank is not None and self.top.crank.opened
+        return learn(self.top) if opened and "running_clearance" in self.closing else None
 
     @functools.cached_property
     def hot(self) -> dict[str, Uncertain]:
@@ -159,13 +168,16 @@ class BenchCard:
         """The card as plain data: each output under its name, and beside them what the figures rest on.
 
         Outputs: ``{"value", "unit", "u", "interval", "decimals"}`` in the unit of the outputs table. Beside them: `title`,
-        `file`, `packs`, `parts`, `stack`, `gap_at`, `assumed`, `missing`, `findings`, `cautions`.
+        `file`, `packs`, `parts`, `stack`, `gap_at`, `assumed`, `missing`, `findings`, `cautions`; and `opened`, what
+        engines of the family that were opened leave possible, where there are any.
         """
         made: dict[str, Any] = {name: figure.to_dict() for name, figure in self.figures.items()}
         if "squish_velocity_peak" in made:
             made["squish_velocity_peak"]["direction"] = self.result.squish_direction
         for name, one in self.closing.items():
             made[name]["range"] = list(one.interval)
+        if self.family is not None:
+            made["opened"] = self._opened_dict(self.family)
         made |= {
             "title": self.title,
             "file": self.file,
@@ -192,6 +204,14 @@ class BenchCard:
             return {"why": str(reading)}
         radius, figure = reading
         return {"radius": {"value": radius, "unit": "mm"}, **figure.to_dict()}
+
+    def _opened_dict(self, family: Learned) -> dict[str, Any]:
+        """What the opened engines leave, at the stated speed [mm]."""
+        assert self.top.running is not None
+        closing = family.closing(self.top, crank_speed_rpm=self.top.running.crank_speed.m_as("rpm"), draws=CLOSING_DRAWS)
+        left = family.left(self.top, draws=CLOSING_DRAWS)
+        ends = {name: np.quantile(drawn, (0.025, 0.975)).tolist() for name, drawn in (("closing", closing), ("left", left))}
+        return {"engines": family.engines, **ends, "unit": "mm", "touches": float(np.mean(left <= 0.0))}
 
     def _assumed_dict(self, one: Assumed) -> dict[str, Any]:
         return {

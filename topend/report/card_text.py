@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from topend.quantities import OUTPUTS
+from topend.quantities import ALWAYS, OUTPUTS
 from topend.report import words
 from topend.report.assumptions import meaning, taken_of
 from topend.report.cautions import CAUTIONS
@@ -69,7 +69,7 @@ def _beside(line: Line, inch: bool) -> str:
 
 def _padded(rows: list[tuple[str, str, str, str, str]]) -> list[tuple[str, str, str]]:
     """Name, figure, words: as wide on every table of the card, so that figures line up down the page."""
-    name = max(len(name) for name in OUTPUTS)
+    name = max(len(name) for name in ALWAYS)
     unit = max(len(one.unit) for one in OUTPUTS.values())
     return [(row[0].ljust(name), f"{row[1]:>7} {row[2]:<{unit}} {row[3]:<7}", row[4]) for row in rows]
 

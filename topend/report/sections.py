@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 from topend.curves import contact_probability
 from topend.errors import MissingInputError, PartError
 from topend.extremes import extremes
@@ -296,13 +298,34 @@ def _closing_notes(card: BenchCard) -> list[str]:
         ends = " to ".join(f"{end:.2f}" for end in left.interval)
         share = contact_probability(card.top, draws=CLOSING_DRAWS)
         chance = "in none of the draws" if share == 0.0 else f"in {percent(share)} of the draws"
-        notes.append(f"Verdict: {verdict}. It touches {chance}. What is left of the least gap may be {ends} mm, cold parts.")
+        opened = _opened_notes(card)
+        notes += opened
+        limits = "By the limits alone it" if opened else f"Verdict: {verdict}. It"
+        notes.append(f"{limits} touches {chance}. What is left of the least gap may be {ends} mm, cold parts.")
     notes.append(f"Not in it: {NOT_MODELLED}.")
     notes.append(f"Beside it, common practice and not this model: {SHOP_RULE}.")
     taken = [one.path for one in card.assumed_at_speed if one.limits is not None]
     if taken:
         notes.append(f"Taken as wide defaults from memory: {', '.join(taken)}. See docs/closing.md.")
     return notes
+
+
+def _opened_notes(card: BenchCard) -> list[str]:
+    """What the family's engines that were opened leave of the closing, and of the gap."""
+    family = card.family
+    if family is None:
+        return []
+    assert card.top.running is not None
+    closing = family.closing(card.top, crank_speed_rpm=card.top.running.crank_speed.m_as("rpm"), draws=CLOSING_DRAWS)
+    left = family.left(card.top, draws=CLOSING_DRAWS)
+    ends = [np.quantile(drawn, (0.025, 0.975)) for drawn in (closing, left)]
+    share = float(np.mean(left <= 0.0))
+    chance = "in none of the draws" if share == 0.0 else f"in {percent(share)} of the draws"
+    return [
+        f"{family.engines} opened engine{'s' if family.engines > 1 else ''} of the family: with what they leave possible the closing lies "
+        f"between {ends[0][0]:.2f} and {ends[0][1]:.2f} mm, and what is left between {ends[1][0]:.2f} and {ends[1][1]:.2f} mm.",
+        f"Verdict: {'touches' if np.median(left) <= 0.0 else 'not proven'}. It touches {chance}, by the opened engines.",
+    ]
 
 
 def _located_notes(card: BenchCard) -> list[str]:
