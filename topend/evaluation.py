@@ -13,6 +13,7 @@ import numpy as np
 
 from topend.assembly import GAP_AT, Row, TopEnd
 from topend.errors import MissingInputError, PackError, PartError, Problem, UnknownNameError, listed, must_be
+from topend.notebook import html_table
 from topend.parts import Provenance
 from topend.physics import squish, wiring
 from topend.physics.tape import Program, Replay
@@ -161,6 +162,16 @@ class Result:
     def to_dict(self) -> dict[str, dict[str, Any]]:
         """`{name: {"value": ..., "unit": ...}}` for every output had, in the table's units."""
         return {name: {"value": self.shown(name), "unit": self._output(name).unit} for name in self.si}
+
+    def _repr_html_(self) -> str:
+        """The outputs as a table, for notebooks: value, unit and meaning; below it how much was assumed, and what cannot be had."""
+        rows = []
+        for name in self.si:
+            known = self._output(name)
+            rows.append((name, f"{self.shown(name):.{known.decimals}f}", known.unit.replace("–", ""), known.meaning))
+        notes = [f"assumed: {', '.join(one.path for one in self.assumed)}"] if self.assumed else []
+        notes += [f"cannot be had yet: {', '.join(self.missing)}"] if self.missing else []
+        return html_table("result", ("output", "value", "unit", "meaning"), rows, notes)
 
     def __str__(self) -> str:
         width = max((len(name) for name in self.si), default=0)

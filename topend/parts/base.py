@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from pydantic.fields import FieldInfo
 
 from topend.errors import ArgumentError, AssemblyError, PartError, Problem, did_you_mean
+from topend.notebook import html_table
 from topend.parts.provenance import Origin, Provenance
 from topend.quantities import INPUTS, Basis
 from topend.units import Quantity, StatedQuantity, StatedValueError
@@ -136,6 +137,12 @@ class Part(BaseModel):
             else:
                 yield from _stated(name, value)
 
+    def _repr_html_(self) -> str:
+        """The part as a table, for notebooks: what was stated of it and of the parts in it, each with its meaning."""
+        rows = [(name, str(getattr(self, name)), "") for name in ("kind", "shape", "role", "material") if getattr(self, name, None)]
+        rows += [(path, value.text, meaning_of(path, type(self))) for path, value in self.stated()]
+        return html_table(f"{type(self).__name__} {self.name}" if self.name else type(self).__name__, ("field", "stated", "meaning"), rows)
+
     def __repr_args__(self) -> typing.Iterator[tuple[str | None, Any]]:
         for name, value in super().__repr_args__():
             if value is not None:
@@ -181,6 +188,18 @@ def _at(part: Any, path: str) -> Any:
         else:
             part = getattr(part, step, None)
     return part
+
+
+def meaning_of(path: str, owner: type[BaseModel]) -> str:
+    """What the field at a path in a part means, in the words of its class; empty where the path leads into a choice of parts."""
+    name, _, rest = path.partition(".")
+    field = owner.model_fields.get(name)
+    if field is None:
+        return ""
+    if not rest:
+        return field.description or ""
+    found = {meaning_of(rest.split(".", 1)[-1] if rest.split(".")[0].isdigit() else rest, inside) for inside in _classes(field)} - {""}
+    return found.pop() if len(found) == 1 else ""
 
 
 class _Bare(str):

@@ -5,10 +5,11 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Final
 
 from topend.assembly import TopEnd
 from topend.evaluation import Result, evaluate
+from topend.notebook import html_table
 from topend.parts import Gasket, Head
 from topend.quantities import OUTPUTS
 from topend.units import Quantity
@@ -82,6 +83,18 @@ class Fit:
     def __bool__(self) -> bool:
         return bool(self.best)
 
+    def _repr_html_(self) -> str:
+        """The best stacks as a table, for notebooks; the nearest and what it misses, where nothing fits."""
+        shown = self.best or ((self.nearest,) if self.nearest is not None else ())
+        rows = []
+        for rank, one in enumerate(shown, 1):
+            figures = [f"{one.result.shown(name):.{OUTPUTS[name].decimals}f}" if name in one.result else "" for name in _IN_TABLE]
+            rows.append([str(rank) if self.best else "nearest", _stack_text(one), f"{one.score:.4f}", *figures])
+        units = [OUTPUTS[name].unit for name in _IN_TABLE]
+        headings = [name if unit == "–" else f"{name} [{unit}]" for name, unit in zip(_IN_TABLE, units, strict=True)]
+        notes = [*(str(miss) for miss in self.misses), *self.notes]
+        return html_table(str(self).splitlines()[0], ("", "stack", "score", *headings), rows, notes)
+
     def __str__(self) -> str:
         lines = [f"{self.considered:,} combinations considered, all decided; {self.feasible:,} meet every target"]
         for rank, one in enumerate(self.best, 1):
@@ -92,6 +105,10 @@ class Fit:
             for role, (low, high) in self.extra_gasket.items():
                 lines.append(f"  one more {role} gasket, fitted {low.m_as('mm'):.3f} to {high.m_as('mm'):.3f} mm, would bring it in")
         return "\n".join([*lines, *self.notes])
+
+
+#: Outputs that stand beside each stack in a notebook: what gaskets are chosen for.
+_IN_TABLE: Final = ("squish_edge", "squish_min", "compression_ratio", "exhaust_duration")
 
 
 def _stack_text(one: Combination) -> str:

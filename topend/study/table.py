@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from topend.errors import StudyError, UnknownNameError
+from topend.notebook import html_table
 from topend.quantities import OUTPUTS, STATUS
 from topend.units import Quantity, StatedValueError, figure_si, from_si, quantity
 
@@ -216,6 +217,32 @@ class Table:
 
     def lines(self, shown: int = _SHOWN, width: int = 120) -> list[str]:
         """The first and last `shown` rows as aligned text of at most `width` columns where they fit, a heading with units first."""
+        places, blocks = self._blocks(shown)
+        lines: list[str] = []
+        for group in _pages(blocks, width):
+            widths = [max(map(len, block)) for block in group]
+            made = [
+                "  ".join(cell.rjust(width) for cell, width in zip(cells, widths, strict=True)).rstrip()
+                for cells in zip(*group, strict=True)
+            ]
+            if len(places) < len(self):
+                made.insert(2 + shown, "...")
+            if not made[1]:
+                del made[1]
+            lines += [*([""] if lines else []), *made]
+        return lines
+
+    def _repr_html_(self) -> str:
+        """The first and last rows as a table, for notebooks."""
+        places, blocks = self._blocks(_SHOWN)
+        rows = [list(cells) for cells in zip(*(block[2:] for block in blocks), strict=True)]
+        if len(places) < len(self):
+            rows.insert(_SHOWN, ["…"] * len(blocks))
+        headings = [f"{name} [{unit}]" if unit else name for name, unit, *_ in blocks]
+        return html_table(repr(self).splitlines()[0], headings, rows)
+
+    def _blocks(self, shown: int) -> tuple[list[int], list[list[str]]]:
+        """Places of the rows that are shown, and every column as its name, its unit and its cells."""
         count = len(self)
         places = list(range(count)) if count <= 2 * shown + 1 else [*range(shown), *range(count - shown, count)]
         blocks: list[list[str]] = [["row", "", *(str(self.row[place]) for place in places)]]
@@ -226,19 +253,7 @@ class Table:
             blocks.append([name, "" if unit == "–" else unit, *(_cell(values[place], decimals) for place in places)])
         if self.status.any():
             blocks.append(["status", "", *(_REASONS[int(self.status[place])] for place in places)])
-        lines: list[str] = []
-        for group in _pages(blocks, width):
-            widths = [max(map(len, block)) for block in group]
-            made = [
-                "  ".join(cell.rjust(width) for cell, width in zip(cells, widths, strict=True)).rstrip()
-                for cells in zip(*group, strict=True)
-            ]
-            if len(places) < count:
-                made.insert(2 + shown, "...")
-            if not made[1]:
-                del made[1]
-            lines += [*([""] if lines else []), *made]
-        return lines
+        return places, blocks
 
 
 def _pages(blocks: Sequence[list[str]], width: int) -> list[list[list[str]]]:
@@ -290,6 +305,16 @@ class Summary:
     units: Mapping[str, str]
     best: Table | None = None
     aim: str | None = None
+
+    def _repr_html_(self) -> str:
+        """The spread of each output as a table, for notebooks, and the best rows below it."""
+        rows = []
+        for name, spread in self.outputs.items():
+            decimals = OUTPUTS[name].decimals
+            figures = [_cell(math.nan if one is None else one, decimals) for one in (spread.least, spread.greatest, spread.mean)]
+            rows.append([name, *figures, self.units[name].replace("–", "")])
+        told = html_table(repr(self).splitlines()[0], ("output", "least", "greatest", "mean", "unit"), rows)
+        return told if self.best is None else f"{told}\n{self.best._repr_html_()}"
 
     def __repr__(self) -> str:
         refused = {reason: count for reason, count in self.reasons.items() if reason != "ok"}
