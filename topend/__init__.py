@@ -122,6 +122,7 @@ if TYPE_CHECKING:
     from topend.quantities import Finding as Finding
     from topend.quantities import Output as Output
     from topend.quantities import glossary as glossary
+    from topend.report.drawings import HeadDrawing as HeadDrawing
     from topend.report.hole_pattern import hole_pattern as hole_pattern
     from topend.report.hole_pattern import write_hole_pattern as write_hole_pattern
     from topend.report.pictures import picture as picture
@@ -252,6 +253,7 @@ _HOME = {
     "topend.solve": ("Family", "Fit", "FixtureCheck", "RangePlan", "fit_gaskets", "fixture_check", "plan_range"),
     "topend.solve.compare": ("Comparison", "compare"),
     "topend.solve.correct": ("Correction", "Corrections", "correct"),
+    "topend.report.drawings": ("HeadDrawing",),
     "topend.solve.cut_sheet": ("CutSheet",),
     "topend.solve.cuts": ("cut",),
     "topend.solve.design": ("Design", "design_columns", "design_head", "volume_to_remove"),
