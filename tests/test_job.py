@@ -195,7 +195,7 @@ KEYS = "name, source, basis, crank, cylinder, piston, head, base_gaskets, head_g
     ("text", "said"),
     [
         ("title = 3", "line 3: title must be a text; got 3"),
-        ("crnak = 3", f"line 3: crnak is not a key of a job file; nearest: crank; it may have format, title, packs, fit, {KEYS}"),
+        ("crnak = 3", f"line 3: crnak is not a key of a job file; nearest: crank; it may have format, title, packs, fit, correct, compare, {KEYS}"),
         ("[crank]\nstroke = 39.3", f'line 4: crank.stroke needs a length, such as "39.3 mm"; got the bare number 39.3. {LENGTHS}'),
         (
             '[crank]\nstroke = "39.3 mm"\nrod = "85 mm"',

@@ -352,7 +352,7 @@ class Reader:
             **limits,
         )
 
-    def _table(self, table: Any, keys: tuple[str, ...]) -> Mapping[str, Any]:
+    def _section_table(self, table: Any, keys: tuple[str, ...]) -> Mapping[str, Any]:
         """The section that is read, as a table; nothing, and a problem, where it is none. Its keys are looked at."""
         if not isinstance(table, dict):
             self._refuse(self._section, f"must be a table, [{self._section}]; got {_short(table)}")
@@ -371,7 +371,7 @@ class Reader:
 
     def _correct(self, table: Any) -> CorrectRequest | None:
         self._section = "correct"
-        table = self._table(table, _CORRECT_KEYS)
+        table = self._section_table(table, _CORRECT_KEYS)
         allow = table.get("allow")
         if not isinstance(allow, dict) or not allow:
             example = 'deck_cut = ["0 mm", "0.8 mm"]'
@@ -390,7 +390,7 @@ class Reader:
 
     def _compare(self, table: Any) -> CompareRequest | None:
         self._section = "compare"
-        table = self._table(table, _COMPARE_KEYS)
+        table = self._section_table(table, _COMPARE_KEYS)
         heads = self._heads(table.get("heads"))
         aims = table.get("aims")
         if not isinstance(aims, dict) or not aims:

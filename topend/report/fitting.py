@@ -17,12 +17,13 @@ from topend.report.cautions import CAUTIONS
 from topend.report.figures import Figure
 from topend.report.finding_words import finding_dict, finding_lines
 from topend.report.layout import WIDTH, columns, heading, labelled, paragraph
+from topend.report.wanted import asked_dict, asked_rows, miss_dict, miss_lines
 from topend.uncertainty import uncertainty
 
 if TYPE_CHECKING:
     from topend.solve import Combination, Fit
 
-__all__ = ["FitReport"]
+__all__ = ["FitReport", "gasket_dict", "gaskets_words", "labels_of"]
 
 #: Before the figures of a stack, where its number goes.
 _INDENT: Final = "      "
@@ -80,12 +81,7 @@ class FitReport:
             "title": self.title,
             "file": self.file,
             "packs": list(self.packs),
-            "asked": {
-                "targets": {name: {"value": _said(value), "tolerance": _said(near)} for name, (value, near) in self.targets.items()},
-                "at_least": {name: _said(value) for name, value in self.at_least.items()},
-                "at_most": {name: _said(value) for name, value in self.at_most.items()},
-                "least_gap": None if self.least_gap is None else _said(self.least_gap),
-            },
+            "asked": asked_dict(self.targets, self.at_least, self.at_most, self.least_gap),
             "considered": fit.considered,
             "feasible": fit.feasible,
             "complete": fit.complete,
@@ -94,7 +90,7 @@ class FitReport:
                 for one, figures, found in zip(fit.best, self.figures, self.findings, strict=True)
             ],
             "nearest": None if fit.nearest is None else self._stack_dict(fit.nearest, self._figures(fit.nearest)),
-            "misses": [{"name": one.name, "value": one.value, "wanted": one.wanted, "by": one.by, "unit": one.unit} for one in fit.misses],
+            "misses": [miss_dict(one) for one in fit.misses],
             "extra_gasket": {role: {"interval": [_mm(end) for end in ends], "unit": "mm"} for role, ends in fit.extra_gasket.items()},
             "notes": list(fit.notes),
             "cautions": list(CAUTIONS),
@@ -107,8 +103,8 @@ class FitReport:
     def _stack_dict(self, one: Combination, figures: Mapping[str, Figure]) -> dict[str, Any]:
         return {
             "head": {"index": one.head_index, "name": None if one.head is None else one.head.name},
-            "base": [_gasket_dict(gasket) for gasket in one.base],
-            "head_gaskets": [_gasket_dict(gasket) for gasket in one.head_gaskets],
+            "base": [gasket_dict(gasket) for gasket in one.base],
+            "head_gaskets": [gasket_dict(gasket) for gasket in one.head_gaskets],
             "score": one.score,
             "outputs": {name: figure.to_dict() for name, figure in figures.items()},
         }
@@ -133,13 +129,7 @@ class FitReport:
         return "\n".join(lines)
 
     def _asked_lines(self) -> list[str]:
-        rows = [(name, f"{_with_unit(name, value)} ± {_said(near)}") for name, (value, near) in self.targets.items()]
-        rows += [(name, f"at least {_with_unit(name, value)}") for name, value in self.at_least.items()]
-        rows += [(name, f"at most {_with_unit(name, value)}") for name, value in self.at_most.items()]
-        if self.least_gap is None:
-            rows.append(("least gap", "no floor: lifted on purpose"))
-        else:
-            rows.append(("least gap", f"at least {_said(self.least_gap)}"))
+        rows = asked_rows(self.targets, self.at_least, self.at_most, self.least_gap)
         return labelled(rows) + [line for note in self.fit.notes for line in paragraph(note, first="  note: ")]
 
     def _best_lines(self) -> list[str]:
@@ -159,12 +149,7 @@ class FitReport:
             lines += ["  The nearest is", *self._table([(1, fit.nearest, self._figures(fit.nearest))])]
         if fit.misses:
             lines.append("  What fails:")
-            for one in fit.misses:
-                decimals = OUTPUTS[one.name].decimals if one.name in OUTPUTS else 3
-                unit = "" if one.unit == "–" else f" {one.unit}"
-                side = "too much" if one.by > 0.0 else "too little"
-                told = f"{one.name} is {one.value:.{decimals}f}{unit}, wanted {one.wanted}: {_by(one.by, decimals)}{unit} {side}"
-                lines += paragraph(told, first="    - ")
+            lines += miss_lines(fit.misses)
         for role, ends in fit.extra_gasket.items():
             low, high = (_mm(end) for end in ends)
             told = f"One more {role} gasket, {low:.3f} to {high:.3f} mm thick as fitted, would bring it in."
@@ -212,7 +197,7 @@ class FitReport:
             made = [" " * len(_INDENT) + "  ".join(texts[at].rjust(widths[at]) for at in row).rstrip() for row in rows]
             return [first + line[len(first) :] if at == 0 else line for at, line in enumerate(made)]
 
-        labels = _labels([one for _, one, _ in records])
+        labels = labels_of(_gaskets([one for _, one, _ in records]))
         lines = [line for pair in zip(laid(heads), laid(units), strict=True) for line in pair if line.strip()]
         for (number, one, _), texts in zip(records, cells, strict=True):
             lines += laid(texts, f"  {number:>2}. ")
@@ -220,17 +205,11 @@ class FitReport:
         return lines
 
 
-def _by(miss: float, decimals: int) -> str:
-    """A miss that is too small for the digits shown is still one."""
-    told = f"{abs(miss):.{decimals}f}"
-    return told if float(told) > 0.0 else f"{abs(miss):.1g}"
-
-
 def _legend(records: Sequence[Combination]) -> list[str]:
     """Which gasket is which, and what each comes to when fitted."""
     rows = [
         (gasket.role, label if label.endswith(")") else _nominal(gasket), gasket.fitted.text, gasket.name or gasket.material or "")
-        for gasket, label in _labels(records).items()
+        for gasket, label in labels_of(_gaskets(records)).items()
     ]
     if not rows:
         return []
@@ -251,9 +230,13 @@ def _broken(widths: Sequence[int], room: int) -> Iterable[list[int]]:
         yield row
 
 
-def _labels(records: Sequence[Combination]) -> dict[Gasket, str]:
-    """What each gasket of these stacks is called: its nominal thickness, and its name or place where two would be called alike."""
-    used = list(dict.fromkeys(gasket for one in records for gasket in (*one.base, *one.head_gaskets)))
+def _gaskets(records: Iterable[Combination]) -> list[Gasket]:
+    return [gasket for one in records for gasket in (*one.base, *one.head_gaskets)]
+
+
+def labels_of(gaskets: Iterable[Gasket]) -> dict[Gasket, str]:
+    """What each of these gaskets is called: its nominal thickness, and its name or place where two would be called alike."""
+    used = list(dict.fromkeys(gaskets))
     made: dict[Gasket, str] = {}
     for gasket in used:
         alike = [other for other in used if other.role == gasket.role and _nominal(other) == _nominal(gasket)]
@@ -272,11 +255,11 @@ def _nominal(gasket: Gasket) -> str:
 def _stack_words(one: Combination, labels: Mapping[Gasket, str]) -> str:
     """Head, base gaskets and head gaskets on a line, each stack with what it comes to."""
     head = "head as given" if one.head is None else (one.head.name or f"head {one.head_index + 1} ({words.head_words(one.head)})")
-    return f"{head}; base {_gaskets_words(one.base, labels)}; head gasket {_gaskets_words(one.head_gaskets, labels)}"
+    return f"{head}; base {gaskets_words(one.base, labels)}; head gasket {gaskets_words(one.head_gaskets, labels)}"
 
 
-def _gaskets_words(gaskets: Sequence[Gasket], labels: Mapping[Gasket, str]) -> str:
-    """``2 x 0.30 + 0.50 mm (1.08 fitted)``: nominal as it is written on the drawer, fitted as it is counted."""
+def gaskets_words(gaskets: Sequence[Gasket], labels: Mapping[Gasket, str], *, fitted: bool = True) -> str:
+    """``2 x 0.30 + 0.50 mm (1.08 fitted)``: nominal as it is written on the drawer, and what they come to fitted, if that is asked."""
     if not gaskets:
         return "none"
     counted: dict[str, int] = {}
@@ -285,31 +268,19 @@ def _gaskets_words(gaskets: Sequence[Gasket], labels: Mapping[Gasket, str]) -> s
     told = " + ".join(label if count == 1 else f"{count} x {label}" for label, count in counted.items())
     if told[-1].isdigit():
         told += " mm"
-    fitted = sum(gasket.fitted.si for gasket in gaskets) * 1e3
+    if not fitted:
+        return told
+    thickness = sum(gasket.fitted.si for gasket in gaskets) * 1e3
     same = len(gaskets) == 1 and gaskets[0].fitted.si == gaskets[0].thickness.si
-    return told if same else f"{told} ({fitted:.2f} fitted)"
+    return told if same else f"{told} ({thickness:.2f} fitted)"
 
 
-def _gasket_dict(gasket: Gasket) -> dict[str, Any]:
+def gasket_dict(gasket: Gasket) -> dict[str, Any]:
     return {
         "name": gasket.name,
         "thickness": {"value": gasket.thickness.m_as("mm"), "unit": "mm"},
         "fitted": {"value": gasket.fitted.m_as("mm"), "unit": "mm", "assumed": gasket.fitted_thickness is None},
     }
-
-
-def _said(value: Any) -> Any:
-    """A value as it was asked: text as it is, a quantity as text, a number as a number."""
-    if hasattr(value, "m_as"):
-        return getattr(value, "text", None) or f"{value:~P}"
-    return value
-
-
-def _with_unit(name: str, value: Any) -> str:
-    told = str(_said(value))
-    unit = OUTPUTS[name].unit if name in OUTPUTS else ""
-    # "0.90 mm ± 0.08 mm" needs no second unit; a bare ratio has none
-    return told if unit == "–" or not told.replace(".", "", 1).isdigit() else f"{told} {unit}"
 
 
 def _mm(value: Any) -> float:

@@ -1,0 +1,81 @@
+"""Heads compared: squish velocity against running clearance, and both over the gap."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from topend.errors import FitError
+from topend.report.pictures.style import DASHES, GREY, INK, MARK, SIZE, TINT, axis_label, new_figure
+from topend.solve.compare import FRONT, Comparison
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["heads_compared"]
+
+_POINTS = ("o", "s", "^", "D", "v", "P", "X")
+
+
+def heads_compared(found: Comparison) -> Figure:
+    """Each head's squish velocity against its running clearance over the gaps, at the highest speed, the front marked; below, over the gap.
+
+    Heads are told apart by the shape of their points and the dash of their lines, and named where their line ends. Raises `FitError`
+    where squish velocity or running clearance were not had, `MissingExtraError` without matplotlib.
+
+    >>> from topend.assembly import TopEnd
+    >>> from topend.parts import DeckReading, FlushHead
+    >>> from topend.solve.compare import compare
+    >>> top = TopEnd(deck=DeckReading(clearance="0.8 mm"), base_gaskets=[], head_gaskets=[])
+    >>> heads_compared(compare(top, [FlushHead()], aims={"squish_edge": "smallest"}))
+    Traceback (most recent call last):
+    topend.errors.FitError: the picture shows squish_velocity_peak against running_clearance; squish_velocity_peak cannot be had here
+    """
+    lacking = [name for name in FRONT if name not in found.values]
+    if lacking:
+        raise FitError(f"the picture shows {FRONT[0]} against {FRONT[1]}; {', '.join(lacking)} cannot be had here")
+    over_gap = len(found.gaps) > 1
+    figure, axes = new_figure(height=150.0 if over_gap else 90.0, rows=3 if over_gap else 1, height_ratios=[2, 1, 1] if over_gap else [1])
+    at = int(np.argmax(np.nan_to_num(np.array(found.speeds), nan=0.0)))
+    velocity, clearance = (found.values[name][:, :, at] for name in FRONT)
+    main = axes[0]
+    for head, name in enumerate(found.names):
+        color = (INK, TINT, GREY)[head % 3]
+        style = {
+            "color": color,
+            "linestyle": DASHES[head % len(DASHES)],
+            "marker": _POINTS[head % len(_POINTS)],
+            "markersize": 4.0,
+            "linewidth": 1.2,
+        }
+        known = np.flatnonzero(~np.isnan(velocity[head]) & ~np.isnan(clearance[head]))
+        if not len(known):
+            continue
+        main.plot(clearance[head, known], velocity[head, known], **style)
+        main.annotate(
+            name, (clearance[head, known[-1]], velocity[head, known[-1]]), (4, 4), textcoords="offset points", fontsize=SIZE, color=color
+        )
+        if over_gap:
+            gaps = np.array(found.gaps)[known]
+            axes[1].plot(gaps, velocity[head, known], **style)
+            axes[2].plot(gaps, clearance[head, known], **style)
+    if found.front:
+        rows, columns = zip(*found.front, strict=True)
+        main.plot(
+            clearance[rows, columns], velocity[rows, columns], color=MARK, linewidth=2.4, alpha=0.35, solid_capstyle="round", zorder=1
+        )
+        last = found.front[0]
+        main.annotate(
+            "front", (clearance[last], velocity[last]), (-4, -12), textcoords="offset points", fontsize=SIZE, color=MARK, ha="right"
+        )
+    main.set_xlabel(axis_label(FRONT[1]))
+    main.set_ylabel(axis_label(FRONT[0]))
+    speed = found.speeds[at]
+    main.set_title("Heads compared" + ("" if math.isnan(speed) else f" at {speed:.0f} rpm"), loc="left")
+    if over_gap:
+        for one, name in ((axes[1], FRONT[0]), (axes[2], FRONT[1])):
+            one.set_ylabel(axis_label(name, name.replace("_", " ").replace("squish velocity peak", "squish velocity")))
+        axes[2].set_xlabel(axis_label("squish_edge", "gap at the band's edge"))
+    return figure
