@@ -100,7 +100,7 @@ def test_the_core_depends_on_five_packages_and_nothing_else() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     assert {re.match(r"[\w-]+", text)[0] for text in project["dependencies"]} == CORE  # type: ignore[index]
     extras = project["optional-dependencies"]
-    assert set(extras) == {"cli", "cluster", "plot", "report", "test", "bench", "all"}
+    assert set(extras) == {"cli", "cluster", "plot", "report", "draw", "cad", "test", "bench", "all"}
     # `all` takes every extra but bench
     taken = re.fullmatch(r"topend\[(.*)\]", extras["all"][0])
     assert taken is not None
@@ -213,6 +213,8 @@ def test_a_module_imports_only_what_the_house_knows(path: Path) -> None:
         allowed |= {"pytest"}
     if path.parent.name == "pictures":
         allowed |= {"matplotlib"}
+    if path.parent.name == "drawings":
+        allowed |= {"png.py": {"matplotlib"}, "dxf.py": {"ezdxf"}}.get(path.name, set())
     if path.parent.name == "html":
         allowed |= {"jinja2", "markupsafe"}
     allowed |= {"study/table.py": {"pyarrow"}, "study/folder.py": {"pyarrow"}, "study/cluster.py": {"distributed"}}.get(

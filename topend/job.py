@@ -16,7 +16,7 @@ from topend.errors import AssemblyError, JobError, PartError, Problem, did_you_m
 from topend.packs import Catalogue
 from topend.packs.folder import kind_of_part
 from topend.packs.toml_file import TomlFile, read_toml
-from topend.parts import Gasket, GasketSet, Part
+from topend.parts import Cutter, Gasket, GasketSet, Part
 from topend.parts.head import FlushHead, SpigotHead
 from topend.quantities import OUTPUTS
 from topend.units import KINDS, StatedQuantity, StatedValueError, figure_si, stated
@@ -105,6 +105,21 @@ class CompareRequest:
 
 
 @dataclass(frozen=True)
+class DesignRequest:
+    """What a job's [design] asks: the arguments of `design_head`, figures as written in the file."""
+
+    targets: Mapping[str, Figure]
+    free: tuple[str, ...] | None = None
+    limits: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    cutter: Cutter | None = None
+    spread: Figure | None = None
+
+    def arguments(self) -> dict[str, Any]:
+        """The keyword arguments of ``design_head(job.top, **job.design.arguments())``."""
+        return {"free": self.free, "limits": self.limits, "cutter": self.cutter, "spread": self.spread, **self.targets}
+
+
+@dataclass(frozen=True)
 class Job:
     """A job file as read.
 
@@ -120,6 +135,7 @@ class Job:
     ids: Mapping[str, str] = field(default_factory=dict)
     correct: CorrectRequest | None = None
     compare: CompareRequest | None = None
+    design: DesignRequest | None = None
 
 
 def load_job(path: str | os.PathLike[str], catalogue: Catalogue | None = None) -> Job:
@@ -149,9 +165,10 @@ _SLOTS: Final = {
     "deck.piston": "piston",
 }
 _STACKS: Final[dict[str, Literal["base", "head"]]] = {"base_gaskets": "base", "head_gaskets": "head"}
-_OWN_KEYS: Final = ("format", "title", "packs", "fit", "correct", "compare")
+_OWN_KEYS: Final = ("format", "title", "packs", "fit", "correct", "compare", "design")
 _FIT_KEYS: Final = ("heads", "stock", "base_count", "head_count", "least_gap", "best", "targets", "at_most", "at_least")
 _CORRECT_KEYS: Final = ("allow", "stock", "base_count", "head_count", "least_gap", "best", "targets", "at_most", "at_least")
+_DESIGN_KEYS: Final = ("targets", "free", "limits", "cutter", "spread")
 _COMPARE_KEYS: Final = ("heads", "gaps", "speeds", "by", "aims", "at_most", "at_least")
 
 
@@ -191,10 +208,11 @@ class Reader:
         fit = self._fit(table["fit"]) if "fit" in table else None
         corrections = self._correct(table["correct"]) if "correct" in table else None
         comparison = self._compare(table["compare"]) if "compare" in table else None
+        design = self._design(table["design"]) if "design" in table else None
         top = self._top({key: value for key, value in table.items() if key in TopEnd.model_fields})
         self._stop()
         assert top is not None
-        return Job(self._file.file, title, top, fit, self._used(), self._ids, corrections, comparison)
+        return Job(self._file.file, title, top, fit, self._used(), self._ids, corrections, comparison, design)
 
     def _used(self) -> tuple[PackUsed, ...]:
         """The packs that a part came from."""
@@ -412,6 +430,53 @@ class Reader:
             self._refuse(f"{self._section}.{key}", f"must be a list of texts with their units; got {_short(given)}")
             return None
         return tuple(given)
+
+    # --- the design section ------------------------------------------------------------------------------------------
+
+    def _design(self, table: Any) -> DesignRequest | None:
+        self._section = "design"
+        if not isinstance(table, dict):
+            self._refuse("design", f"must be a table, [design]; got {_short(table)}")
+            return None
+        for key in table:
+            if key not in _DESIGN_KEYS:
+                near = did_you_mean(key, _DESIGN_KEYS)
+                self._refuse(f"design.{key}", f"is not a key of [design]{near}; it may have {', '.join(_DESIGN_KEYS)}")
+        targets = {
+            name: value for name, value in self._named(table, "targets") if self._figure(name, value, f"design.targets.{name}") is not None
+        }
+        free = table.get("free")
+        paths = [free] if isinstance(free, str) else free
+        if paths is not None and not (isinstance(paths, list) and paths and all(isinstance(path, str) for path in paths)):
+            self._refuse(
+                "design.free",
+                f'must be the path of the dimension that moves, or a list of such, as "head.profile.depth"; got {_short(free)}',
+            )
+            paths = None
+        limits = {}
+        for path, ends in self._table(table, "limits").items():
+            if isinstance(ends, list) and len(ends) == 2 and all(isinstance(end, str) for end in ends):
+                limits[path] = (ends[0], ends[1])
+            else:
+                self._refuse(f"design.limits.{path}", f'must be the least and the most, such as ["5 mm", "14 mm"]; got {_short(ends)}')
+        cutter = None
+        if "cutter" in table:
+            try:
+                cutter = Cutter(**self._table(table, "cutter"))
+            except PartError as error:
+                self._take(error, "", "design.cutter.")
+        ratio = next((name for name in targets if OUTPUTS[name].unit == "–"), None)
+        spread = table.get("spread")
+        if spread is not None and ratio is not None and self._figure(ratio, spread, "design.spread") is None:
+            spread = None
+        return DesignRequest(targets, None if paths is None else tuple(paths), limits, cutter, spread)
+
+    def _table(self, table: Mapping[str, Any], key: str) -> dict[str, Any]:
+        written = table.get(key, {})
+        if not isinstance(written, dict):
+            self._refuse(f"design.{key}", f"must be a table, [design.{key}]; got {_short(written)}")
+            return {}
+        return written
 
     def _heads(self, written: Any) -> tuple[FlushHead | SpigotHead, ...] | None:
         if not isinstance(written, list) or not written:

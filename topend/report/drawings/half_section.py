@@ -1,0 +1,321 @@
+"""The half-section of a head on a page, dimensioned; written as SVG, PNG or DXF."""
+
+from __future__ import annotations
+
+import math
+import os
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from topend.assembly import TopEnd
+from topend.errors import ArgumentError, MissingInputError, must_be
+from topend.evaluation import needs_message
+from topend.physics import wiring
+from topend.physics.wiring.profile import bulge, corner, corner_count
+from topend.report.drawings.dxf import dxf_text
+from topend.report.drawings.lines import ARROW, CENTRE, DASHED, LETTERS, NARROW, WIDE, Sheet, arc_points, hatch_lines
+from topend.report.drawings.png import png_bytes
+from topend.report.drawings.svg import svg_text
+from topend.units import from_si
+
+__all__ = ["HeadDrawing"]
+
+#: A4 lying.
+_WIDTH, _HEIGHT = 297.0, 210.0
+#: Enlarging scales of ISO 5455, and what the section may take of the page.
+_SCALES: Final = (10.0, 5.0, 2.0, 1.0)
+_ROOM: Final = (165.0, 95.0)
+_AXIS_X, _BASE_Y = 52.0, 82.0
+#: Between two dimension lines, and from the outline to the first.
+_STEP, _FIRST = 8.0, 10.0
+#: Heights and radii closer than this [mm] are one.
+_SAME: Final = 0.005
+_ENDINGS: Final = (".svg", ".png", ".dxf")
+
+
+@dataclass(frozen=True)
+class HeadDrawing:
+    """The half-section of a top end's head: `svg` for a page, `write` for a file as .svg, .png or .dxf.
+
+    Parameters: `top` a top end whose head has a half-section with all its sizes; `title` what stands in the corner. Raises
+    `ArgumentError` for a head without a half-section, `MissingInputError` where a size is not known.
+
+    >>> from topend.parts import BowlProfile, Cylinder, FlushHead, SquishBand
+    >>> band = SquishBand(outer_diameter="54 mm", inner_diameter="38 mm", angle="1 deg")
+    >>> head = FlushHead(profile=BowlProfile(band=band, depth="12 mm"))
+    >>> drawing = HeadDrawing(TopEnd(cylinder=Cylinder(bore="54 mm"), head=head), title="Example, invented")
+    >>> drawing.scale, len(drawing.contour)
+    (5.0, 5)
+    """
+
+    top: TopEnd = field(repr=False)
+    title: str | None = None
+
+    def __post_init__(self) -> None:
+        must_be("HeadDrawing", "top", self.top, TopEnd)
+        if self.top.head is None or self.top.head.profile is None:
+            raise ArgumentError("a drawing needs a head with a half-section; give its profile, such as BowlProfile(...)")
+        assert self._corners
+
+    @cached_property
+    def _corners(self) -> list[tuple[float, float, float]]:
+        """Radius and height [mm] of the corners from the band's outer edge to the axis, with the bulge of the step that leaves each."""
+        structure = self.top.row.structure
+        count = corner_count(structure)
+        names = [name for index in range(count) for name in corner(index)] + [bulge(index) for index in range(count - 1)]
+        planned = wiring.plan(structure, tuple(names))
+        lacking = tuple(dict.fromkeys(path for lack in planned.missing.values() for path in lack.needs))
+        if lacking:
+            raise MissingInputError("the drawing", lacking, needs_message("the drawing", lacking))
+        values = wiring.run(planned, self.top.values)
+
+        def read(name: str) -> float:
+            return float(np.ravel(values[name])[0])
+
+        made: list[tuple[float, float, float]] = []
+        for index in range(count):
+            radius, height = (read(name) * 1e3 for name in corner(index))
+            leaves = read(bulge(index)) if index < count - 1 else 0.0
+            if made and math.hypot(radius - made[-1][0], height - made[-1][1]) < 1e-9:
+                # a rounding of no radius: the next step leaves from here
+                made[-1] = (made[-1][0], made[-1][1], leaves)
+            else:
+                made.append((radius, height, leaves))
+        return made
+
+    @property
+    def contour(self) -> list[tuple[float, float, float]]:
+        """The closed contour of the chamber: (radius, height, bulge) of its corners [mm], the last on the band-edge plane at the axis."""
+        return [*self._corners, (0.0, 0.0, 0.0)]
+
+    @cached_property
+    def scale(self) -> float:
+        """How many times as large as it is it stands on the page."""
+        wide, high = max(x for x, _, _ in self._corners) * 1.12, self._top + self._roof
+        return next((one for one in _SCALES if wide * one <= _ROOM[0] and high * one <= _ROOM[1]), 0.5)
+
+    @cached_property
+    def _top(self) -> float:
+        return max(y for start, end in self._steps() for _, y in arc_points(start[:2], end[:2], start[2]))
+
+    @property
+    def _roof(self) -> float:
+        """Metal shown above the chamber [mm]."""
+        return 0.12 * max(x for x, _, _ in self._corners) + 1.0
+
+    def _steps(self) -> list[tuple[tuple[float, float, float], tuple[float, float, float]]]:
+        return list(zip(self._corners, self._corners[1:], strict=False))
+
+    # --- the page ---
+
+    def _at(self, radius: float, height: float) -> tuple[float, float]:
+        return _AXIS_X + radius * self.scale, _BASE_Y + height * self.scale
+
+    @cached_property
+    def sheet(self) -> Sheet:
+        """The page as lines and words."""
+        made = Sheet(_WIDTH, _HEIGHT)
+        self._draw_section(made)
+        self._draw_diameters(made)
+        self._draw_heights(made)
+        self._draw_radii(made)
+        self._draw_corner(made)
+        return made
+
+    def _outline(self) -> list[tuple[float, float]]:
+        made = [self._at(*self._corners[0][:2])]
+        for start, end in self._steps():
+            made += arc_points(self._at(*start[:2]), self._at(*end[:2]), start[2])[1:]
+        return made
+
+    @property
+    def _plug_radius(self) -> float:
+        """Half of the plug's thread [mm], 0 without one."""
+        return self.top.row.values.get("head.profile.plug.thread_diameter", 0.0) * 500.0
+
+    def _draw_section(self, made: Sheet) -> None:
+        outline = self._outline()
+        made.line(outline, WIDE)
+        outer, plug = self._corners[0][0], self._plug_radius
+        side = outer * 1.12
+        roof = self._top + self._roof
+        offset = self.top.row.values.get("head.recess_offset", 0.0) * 1e3
+        # what is cut: from the plug's hole, or the axis, over the chamber to a break outside
+        face = self._corners[-1][1]
+        metal = [point for point in outline if point[0] >= self._at(plug, 0.0)[0] - 1e-9]
+        metal += [self._at(plug, face), self._at(plug, roof), self._at(side, roof)]
+        # the gasket face, seen from the band-edge plane
+        step = offset
+        metal += [self._at(side, -step), self._at(outer, -step)]
+        for start, end in hatch_lines(metal, 3.0):
+            made.line((start, end), NARROW)
+        made.line((self._at(outer, 0.0), self._at(outer, -step), self._at(side, -step)), WIDE)
+        made.line((self._at(side, -step), self._at(side, roof), self._at(plug, roof)), NARROW)
+        if plug:
+            made.line((self._at(plug, face), self._at(plug, roof)), WIDE)
+        made.line((self._at(0.0, -5.0 / self.scale), self._at(0.0, roof + 6.0 / self.scale)), CENTRE)
+        made.line((self._at(0.0, 0.0), self._at(outer, 0.0)), DASHED)
+
+    def _offset_words(self) -> str:
+        offset = self.top.row.values.get("head.recess_offset", 0.0) * 1e3
+        if abs(offset) <= 1e-9:
+            return "Band in the plane of the gasket face"
+        return f"Band {'stands proud of' if offset < 0.0 else 'is recessed from'} the gasket face by {abs(offset):.2f}"
+
+    def _draw_diameters(self, made: Sheet) -> None:
+        """Diameters under the section: from the axis, one arrow, as half of a view has them."""
+        lowest = _BASE_Y - max(0.0, self.top.row.values.get("head.recess_offset", 0.0) * 1e3 * self.scale)
+        level = lowest - _FIRST
+        shown: list[float] = []
+        below = [(x, y) for x, y, _ in self._corners if x > 1e-9]
+        for radius, height in sorted(below):
+            if any(abs(radius - one) < _SAME for one in shown):
+                continue
+            shown.append(radius)
+            x, y = self._at(radius, height)
+            made.line(((x, y - 1.0), (x, level - 1.5)), NARROW)
+            start = _AXIS_X - 8.0
+            made.line(((start, level), (x, level)), NARROW)
+            made.arrow((x, level), 0.0)
+            text = f"Ø{2.0 * radius:.2f}"
+            made.write(
+                ((max(start, _AXIS_X) + x) / 2 if x - _AXIS_X > 22.0 else start - 1.0, level + 0.8),
+                text,
+                anchor="middle" if x - _AXIS_X > 22.0 else "end",
+            )
+            level -= _STEP
+        plug = self._plug_radius
+        if plug:
+            x, roof = self._at(plug, self._top + self._roof)
+            pitch = self.top.row.values.get("head.profile.plug.thread_pitch")
+            text = f"M{2.0 * plug:g}" + (f" × {pitch * 1e3:g}" if pitch else "")
+            made.line(((x, roof), (x, roof + 6.0)), NARROW)
+            made.line(((_AXIS_X - 8.0, roof + 4.5), (x, roof + 4.5)), NARROW)
+            made.arrow((x, roof + 4.5), 0.0)
+            made.write((_AXIS_X - 9.0, roof + 3.2), text, anchor="end")
+
+    def _draw_heights(self, made: Sheet) -> None:
+        """Heights above the band-edge plane, beside the section."""
+        side = self._at(self._corners[0][0] * 1.12, 0.0)[0] + _FIRST
+        places: list[tuple[float, float]] = []
+        crest = [(x, y) for x, y, _ in self._corners]
+        tops = [
+            max((point for point in arc_points(start[:2], end[:2], start[2])), key=lambda point: point[1]) for start, end in self._steps()
+        ]
+        offset = self.top.row.values.get("head.recess_offset", 0.0) * 1e3
+        face = [(self._corners[0][0] * 1.12, -offset)]
+        for radius, height in sorted([*crest, *tops, *face], key=lambda point: (point[1], -point[0])):
+            if abs(height) > _SAME and not any(abs(height - one) < _SAME for _, one in places):
+                places.append((radius, height))
+        base = self._at(0.0, 0.0)[1]
+        for radius, height in places:
+            x, y = self._at(radius, height)
+            made.line(((x + 1.0, y), (side + 1.5, y)), NARROW)
+            made.line(((side, base), (side, y)), NARROW)
+            upper, lower = max(y, base), min(y, base)
+            inside = upper - lower > 2.0 * ARROW + 1.0
+            made.arrow((side, upper), math.pi / 2 if inside else -math.pi / 2)
+            made.arrow((side, lower), -math.pi / 2 if inside else math.pi / 2)
+            if not inside:
+                made.line(((side, upper), (side, upper + 6.0)), NARROW)
+                made.line(((side, lower), (side, lower - 6.0)), NARROW)
+            text = f"{abs(height):.2f}"
+            room = len(text) * LETTERS * 0.75
+            if upper - lower > room + 2 * ARROW:
+                made.write((side - 0.8, (y + base) / 2), text, turn=90.0)
+            else:
+                made.write((side - 0.8, upper + 7.0), text, anchor="start", turn=90.0)
+            side += _STEP
+        made.line((self._at(self._corners[0][0], 0.0), (side - _STEP + 1.5, base)), NARROW)
+
+    def _draw_radii(self, made: Sheet) -> None:
+        """Arcs by their radius, the band by its angle, each with a leader from inside the chamber."""
+        for index, (start, end) in enumerate(self._steps()):
+            along, up = end[0] - start[0], end[1] - start[1]
+            if start[2]:
+                points = arc_points(self._at(*start[:2]), self._at(*end[:2]), start[2])
+                at = points[len(points) // 2]
+                radius = math.hypot(along, up) * (1.0 + start[2] ** 2) / (4.0 * abs(start[2]))
+                # across the arc, to its hollow side
+                into = math.atan2(up, along) + math.copysign(math.pi / 2, start[2])
+                tail = (at[0] + 13.0 * math.cos(into), at[1] + 13.0 * math.sin(into))
+                made.line((at, tail), NARROW)
+                made.arrow(at, into + math.pi)
+                made.write((tail[0] - 0.8, tail[1] - LETTERS / 2), f"R{radius:.2f}", anchor="end")
+            elif index == 0 and abs(up) > 1e-9:
+                x, y = self._at(start[0] + 0.5 * along, start[1] + 0.5 * up)
+                tail = (x, _BASE_Y - 4.0)
+                made.line(((x, y), tail), NARROW)
+                made.arrow((x, y), math.pi / 2)
+                made.write((x, tail[1] - LETTERS - 0.8), f"{math.degrees(math.atan2(up, -along)):.2f}°")
+
+    def _draw_corner(self, made: Sheet) -> None:
+        """Frame, and what stands in the corner."""
+        frame = [(10.0, 10.0), (_WIDTH - 10.0, 10.0), (_WIDTH - 10.0, _HEIGHT - 10.0), (10.0, _HEIGHT - 10.0), (10.0, 10.0)]
+        made.line(frame, WIDE)
+        left, high = _WIDTH - 110.0, 40.0
+        made.line(((left, 10.0), (left, high), (_WIDTH - 10.0, high)), WIDE)
+        planned = wiring.plan(self.top.row.structure, ("head.profile.volume", "chamber_surface"))
+        values = wiring.run(planned, self.top.values)
+        volume = from_si(float(np.ravel(values["head.profile.volume"])[0]), "cc")
+        shape = self.top.head.profile.shape if self.top.head is not None and self.top.head.profile is not None else ""
+        rows = [
+            (self.title or "Cylinder head")[:48],
+            f"Half-section of the chamber: {shape.replace('-', ' ')}",
+            f"Chamber volume {volume:.3f} cc above the band-edge plane",
+            f"Scale {self.scale:g}:1    all sizes in mm" if self.scale >= 1.0 else "Scale 1:2    all sizes in mm",
+            self._offset_words(),
+        ]
+        for index, text in enumerate(rows):
+            made.write((left + 2.0, high - 5.6 - 5.6 * index), text, anchor="start", height=3.5 if index == 0 else 2.5)
+
+    # --- files ---
+
+    @cached_property
+    def svg(self) -> str:
+        """The page as an ``<svg>`` element."""
+        return svg_text(self.sheet, self.title or "Cylinder head, half-section")
+
+    @property
+    def png(self) -> bytes:
+        """The page as a PNG. Raises `MissingExtraError` without matplotlib."""
+        return png_bytes(self.sheet)
+
+    @property
+    def dxf(self) -> str:
+        """The contour, true to size, as the text of a DXF file. Raises `MissingExtraError` without ezdxf."""
+        return dxf_text(self.contour, (-5.0, self._top + 5.0), self.title or "Cylinder head, half-section")
+
+    @staticmethod
+    def form(path: str | os.PathLike[str]) -> str:
+        """The form that a file's ending asks for. Raises `ArgumentError` for one that is none of a drawing's.
+
+        >>> HeadDrawing.form("head.SVG")
+        '.svg'
+        """
+        where = Path(path)
+        if where.suffix.lower() not in _ENDINGS:
+            raise ArgumentError(f"{where}: a drawing is written as .svg, .png or .dxf, by the file's ending; got {where.suffix!r}")
+        return where.suffix.lower()
+
+    def write(self, path: str | os.PathLike[str]) -> Path:
+        """Write the drawing to a file, whole or not at all; its ending says the form: ``.svg``, ``.png``, ``.dxf``. Returns the path.
+
+        >>> HeadDrawing.write(None, "head.jpg")
+        Traceback (most recent call last):
+        topend.errors.ArgumentError: head.jpg: a drawing is written as .svg, .png or .dxf, by the file's ending; got '.jpg'
+        """
+        where = Path(path)
+        ending = HeadDrawing.form(where)
+        content = self.png if ending == ".png" else (self.svg if ending == ".svg" else self.dxf).encode("utf-8")
+        beside = where.with_name(f".{where.name}.part")
+        try:
+            beside.write_bytes(content)
+            beside.replace(where)
+        finally:
+            beside.unlink(missing_ok=True)
+        return where
