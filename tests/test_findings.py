@@ -424,6 +424,22 @@ def test_timing_moved_by_the_base_stack() -> None:
     assert "timing_moved" in codes(lifted("0.72 mm"))
 
 
+# --- a digit too many ------------------------------------------------------------------------------------------------
+
+
+def test_a_crank_speed_with_a_digit_too_many_or_too_few_is_told() -> None:
+    found = the("crank_speed_unusual", engine(running=te.Running(crank_speed="115000 rpm")))
+    assert (found.severity, found.standing, found.unit) == ("note", "memory", "rpm")
+    assert found.message == "a crank speed of 115000 rpm is over the 1000 to 22000 rpm that small two-strokes run at"
+    assert (found.figure, found.limit) == (pytest.approx(115000.0), 22000.0)
+    assert found.margin == pytest.approx(93000.0)
+    slow = the("crank_speed_unusual", engine(running=te.Running(crank_speed="120 rpm")))
+    assert slow.message == "a crank speed of 120 rpm is under the 1000 to 22000 rpm that small two-strokes run at"
+    assert (slow.figure, slow.limit) == (pytest.approx(120.0), 1000.0)
+    for speed in ("1000 rpm", "22000 rpm"):
+        assert "crank_speed_unusual" not in codes(engine(running=te.Running(crank_speed=speed)))
+
+
 # --- all of them -----------------------------------------------------------------------------------------------------
 
 

@@ -317,7 +317,7 @@ LENGTHS = "Units: mm, cm, m, um, µm, in, thou"
         ),
         ("\n[crank.a]\n", "line 2: crank.a.stroke is missing: Twice the throw of the crank."),
         ("[crank.a]\nstroke = 39.3", f'line 2: crank.a.stroke needs a length, such as "39.3 mm"; got the bare number 39.3. {LENGTHS}'),
-        ("[crank.a]\nstroke = nan", f'line 2: crank.a.stroke needs a length, such as "47.6 mm"; got the bare number nan. {LENGTHS}'),
+        ("[crank.a]\nstroke = nan", f'line 2: crank.a.stroke needs a length, such as "39.3 mm"; got the bare number nan. {LENGTHS}'),
         (
             '[crank.a]\nstroke = "39,3 mm"',
             "line 2: crank.a.stroke needs a length, such as \"39.3 mm\"; got '39,3 mm'. "

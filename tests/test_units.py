@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 import topend as te
 from topend import units
-from topend.units import KINDS, Limits, StatedQuantity, from_si, parse, quantity, registry, to_si
+from topend.units import KINDS, Limits, StatedQuantity, StatedValueError, from_si, parse, quantity, registry, to_si
 
 LENGTH = KINDS["length"]
 LENGTHS = "Units: mm, cm, m, um, µm, in, thou"
@@ -249,7 +249,7 @@ def test_an_angle_is_no_number(value: str) -> None:
         (lambda: te.FlushHead(chamber_volume="-6 cc"), "FlushHead: chamber_volume must be more than 0 cc; got '-6 cc'"),
         (
             lambda: te.DeckReading(clearance="1 mm", at="middle"),
-            "DeckReading: at must be edge, centre, or a length; needs a length, such as \"47.6 mm\"; got 'middle'. " + LENGTHS,
+            "DeckReading: at must be edge, centre, or a length; needs a length, such as \"12 mm\"; got 'middle'. " + LENGTHS,
         ),
     ],
 )
@@ -556,3 +556,69 @@ def test_a_ratio_is_a_plain_number(written: object, value: float, limits: tuple[
 def test_what_is_no_ratio(written: object, told: str) -> None:
     with pytest.raises(units.StatedValueError, match=told):
         units.stated(written, KINDS["ratio"])
+
+
+# --- ways to write a size that mean more than one thing --------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "example", "hint"),
+    [
+        ("0.4-0.5 mm", "length", "0.45 mm ± 0.05 mm", "A range is written as its middle and its limits."),
+        ("0.4 mm to 0.5 mm", "length", "0.45 mm ± 0.05 mm", "A range is written as its middle and its limits."),
+        ("0.4 – 0.5 mm", "length", "0.45 mm ± 0.05 mm", "A range is written as its middle and its limits."),
+        ("0.015..0.020 in", "length", "0.0175 in ± 0.0025 in", "A range is written as its middle and its limits."),
+        ("88-90 deg", "angle", "89 deg ± 1 deg", "A range is written as its middle and its limits."),
+        ("1/2 in", "length", "0.5 in", "Fractions are written as decimals."),
+        ("1 1/2 in", "length", "1.5 in", "Fractions are written as decimals."),
+        ("1-1/2 in", "length", "1.5 in", "Fractions are written as decimals."),
+        ("1/64 in", "length", "0.015625 in", "Fractions are written as decimals."),
+    ],
+)
+def test_a_range_or_a_fraction_is_told_how_it_is_written(text: str, kind: str, example: str, hint: str) -> None:
+    with pytest.raises(StatedValueError) as caught:
+        parse(text, KINDS[kind])
+    said = f'needs {KINDS[kind].phrase}, such as "{example}"; got {text!r}. {hint} Units: {", ".join(KINDS[kind].units)}'
+    assert str(caught.value) == said
+    # what is advised can be written, and means what was meant
+    meant = parse(example, KINDS[kind])
+    assert meant.stated_limits is None or "range" in hint
+
+
+@pytest.mark.parametrize("text", ["0.5-0.4 mm", "3/0 mm", "19.0-0.1 mm", "88-90 deg", "1/2 deg"])
+def test_what_is_no_range_and_no_fraction_of_a_length_gets_no_such_advice(text: str) -> None:
+    with pytest.raises(StatedValueError) as caught:
+        parse(text, KINDS["length"])
+    assert "is written as its middle" not in str(caught.value)
+    assert "Fractions" not in str(caught.value)
+
+
+def test_center_is_told_the_spelling() -> None:
+    with pytest.raises(te.PartError, match=r"^DeckReading: at must be edge, centre, or a length; got 'center'; nearest: centre$"):
+        te.DeckReading(clearance="1 mm", at="center")
+
+
+@pytest.mark.parametrize(
+    ("part", "fields", "example"),
+    [
+        ("Crank", {"stroke": "x"}, "39.3 mm"),
+        ("Gasket", {"role": "base", "thickness": "x"}, "0.50 mm"),
+        ("DeckReading", {"clearance": "x"}, "1.65 mm"),
+        ("SpigotHead", {"recess_offset": "x"}, "-1.0 mm"),
+        ("SphereCrown", {"rise": "x"}, "2.2 mm"),
+        ("Cylinder", {"bore": "x"}, "47.6 mm"),
+        ("Port", {"kind": "exhaust", "top": "x"}, "22.3 mm"),
+    ],
+)
+def test_an_error_shows_an_example_that_fits_the_field(part: str, fields: dict[str, str], example: str) -> None:
+    with pytest.raises(te.PartError) as caught:
+        getattr(te, part)(**fields)
+    assert f"needs a length, such as \"{example}\"; got 'x'" in str(caught.value)
+    # and one that the field takes
+    name = next(name for name, value in fields.items() if value == "x")
+    getattr(te, part)(**{**fields, name: example})
+
+
+def test_an_example_made_of_what_came_is_kept() -> None:
+    with pytest.raises(te.PartError, match='stroke needs a length, such as "39 mm"; got the bare number 39'):
+        te.Crank(stroke=39)

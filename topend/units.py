@@ -456,7 +456,15 @@ def _span(value: float, end: float, sign: float) -> str:
 
 
 class StatedValueError(ValueError):
-    """A value that is not what its field needs; the message follows the field's name."""
+    """A value that is not what its field needs; the message follows the field's name.
+
+    `example` is what the message shows of the kind at large, if it shows nothing closer to what came; who knows the field may
+    show one that fits it.
+    """
+
+    def __init__(self, message: str, *, example: str | None = None) -> None:
+        super().__init__(message)
+        self.example = example
 
 
 # 0-9 and not \d, which takes the digits of every script
@@ -514,7 +522,9 @@ def _example(kind: Kind, number: str | None = None) -> str:
 def _needs(kind: Kind, got: str, *, number: str | None = None, hint: str = "") -> StatedValueError:
     units = ", ".join(kind.units)
     more = f" {hint}" if hint else ""
-    return StatedValueError(f"needs {kind.phrase}, such as {_example(kind, number)}; got {got}.{more} Units: {units}")
+    example = _example(kind, number)
+    message = f"needs {kind.phrase}, such as {example}; got {got}.{more} Units: {units}"
+    return StatedValueError(message, example=example if number is None else None)
 
 
 def _diagnose(text: str, kind: Kind) -> StatedValueError:
@@ -534,6 +544,9 @@ def _diagnose(text: str, kind: Kind) -> StatedValueError:
         return _needs(kind, f"{got}, a number without a unit", number=stripped)
     if kind.name == "angle" and re.match(rf"{_NUMBER}\s*(deg|°|:)\s*[0-9]", stripped):
         return _needs(kind, got, hint='Degrees and minutes are written "88 deg 30 min", minutes under 60; 88.30 deg is 88 deg 18 min.')
+    other = _range_or_fraction(stripped, kind, got)
+    if other is not None:
+        return other
     if re.match(r"[+-]?(nan|inf)", stripped, re.IGNORECASE):
         return _needs(kind, f"{got}, which is not a finite number")
     glued = re.fullmatch(rf"(?P<value>{_NUMBER})(?P<unit>[^\s\d.][^\s]*)", stripped)
@@ -552,6 +565,36 @@ def _diagnose(text: str, kind: Kind) -> StatedValueError:
             )
         return _unknown_unit(unit, found["value"], kind, got)
     return _needs(kind, got)
+
+
+#: From one number to another: "0.4-0.5 mm", "0.4 mm to 0.5 mm".
+_RANGE = re.compile(
+    rf"(?P<low>{_SPAN})\s*(?P<unit>[^\s\d.±+-]\S*)?\s*(?:-|–|—|−|\.\.+|…|to)\s*(?P<high>{_SPAN})\s*(?P<last>[^\s\d.±+-]\S*)?"
+)
+_FRACTION = re.compile(r"(?:(?P<whole>[0-9]{1,4})(?:\s+|-))?(?P<over>[0-9]{1,4})\s*/\s*(?P<under>[0-9]{1,4})\s*(?P<unit>[^\s\d]\S*)?")
+
+
+def _range_or_fraction(stripped: str, kind: Kind, got: str) -> StatedValueError | None:
+    """Two ways to write a size that are common on drawings and mean more than one thing, or None where it is neither."""
+    # a fraction first: "1-1/2 in" is one
+    found = _FRACTION.fullmatch(stripped)
+    if found and int(found["under"]) and found["unit"] in (None, *kind.units):
+        value = int(found["whole"] or 0) + int(found["over"]) / int(found["under"])
+        unit = found["unit"] or kind.shown
+        # the decimal is given whole: 1/64 in has six of them
+        number = f"{value:.6f}".rstrip("0").rstrip(".")
+        return _instead(kind, f"{number} {unit}", got, "Fractions are written as decimals.")
+    found = _RANGE.fullmatch(stripped)
+    if found and float(found["high"]) > float(found["low"]) and {found["unit"], found["last"]} <= {None, *kind.units}:
+        low, high = float(found["low"]), float(found["high"])
+        unit = found["last"] or found["unit"] or kind.shown
+        middle, half = (f"{one:.6g}" for one in ((low + high) / 2.0, (high - low) / 2.0))
+        return _instead(kind, f"{middle} {unit} ± {half} {unit}", got, "A range is written as its middle and its limits.")
+    return None
+
+
+def _instead(kind: Kind, example: str, got: str, hint: str) -> StatedValueError:
+    return StatedValueError(f'needs {kind.phrase}, such as "{example}"; got {got}. {hint} Units: {", ".join(kind.units)}')
 
 
 def _unknown_unit(unit: str, number: str, kind: Kind, got: str) -> StatedValueError:
@@ -632,7 +675,7 @@ def _fitted(text: str) -> StatedQuantity | None:
     try:
         low, high = deviations(nominal, found["code"])
     except FitCodeError as error:
-        raise StatedValueError(f"needs a length, such as \"47.6 mm H7\"; got {text!r}: {error}") from None
+        raise StatedValueError(f'needs a length, such as "47.6 mm H7"; got {text!r}: {error}') from None
     # tolerances are whole or half micrometres: more digits are those of the nominal size
     places = max(5, _decimals(found["value"]))
     value, span = round(nominal + (low + high) / 2e3, places), (high - low) / 2e3
@@ -786,6 +829,9 @@ def _array_from_pint(values: Any, kind: Kind) -> tuple[NDArray[np.float64], str]
     return made, unit
 
 
+#: Words that stand in place of a quantity, as they are also spelt.
+_WORDS_ELSEWHERE = {"center": "centre"}
+
 # --- field types for parts -------------------------------------------------------------------------------------------
 
 
@@ -821,7 +867,12 @@ class QuantityField:
             try:
                 return self._within(stated(value, KINDS[self.kind]))
             except StatedValueError as error:
-                raise StatedValueError(f"must be {', '.join(self.words)}, or a {self.kind}; {error}") from None
+                near = _WORDS_ELSEWHERE.get(str(value).strip().lower())
+                if near in self.words:
+                    # the same word as another country spells it
+                    raise StatedValueError(f"must be {', '.join(self.words)}, or a {self.kind}; got {value!r}; nearest: {near}") from None
+                told = f"must be {', '.join(self.words)}, or a {self.kind}; {error}"
+                raise StatedValueError(told, example=error.example) from None
         return self._within(stated(value, KINDS[self.kind]))
 
     def outside(self, values: NDArray[np.float64], unit: str) -> NDArray[np.bool_]:

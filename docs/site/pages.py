@@ -27,6 +27,11 @@ PLACES: Final = {
 }
 #: Pages from above docs/, and where they stand on the site.
 ABOVE: Final = {"README.md": "readme-page.md", "DEVELOPERS.md": "developers.md"}
+#: Cells of tables are filled into lines, and the page is as wide as a command's output.
+CSS: Final = """
+.wy-nav-content { max-width: 62rem; }
+.wy-table-responsive table td, .wy-table-responsive table th { white-space: normal; }
+"""
 _LINK: Final = re.compile(r"(\]\()([^)\s]+)(\))")
 
 
@@ -116,6 +121,7 @@ def on_files(files: Any, config: Any) -> Any:
 
     for source, target in ABOVE.items():
         files.append(File.generated(config, target, content=(ROOT / source).read_text(encoding="utf-8")))
+    files.append(File.generated(config, "pages.css", content=CSS))
     for page, (title, module) in rooms().items():
         files.append(File.generated(config, f"library/{page}", content=room(title, module)))
     return files
@@ -191,7 +197,10 @@ def _fields(value: Any) -> list[str]:
     fields = getattr(value, "model_fields", None)
     if not inspect.isclass(value) or not fields:
         return []
-    rows = [(f"`{name}`", "needed" if made.is_required() else _default(made), made.description or "") for name, made in fields.items()]
+    # what every part has is told once, of `Part`
+    common = set(importlib.import_module("topend.parts").Part.model_fields) if value.__name__ != "Part" else set()
+    listed = {name: made for name, made in fields.items() if name not in common}
+    rows = [(f"`{name}`", "needed" if made.is_required() else _default(made), made.description or "") for name, made in listed.items()]
     cells = [" | ".join(cell.replace("|", "\\|").replace("\n", " ") for cell in row) for row in rows]
     return ["| field | default | meaning |", "|---|---|---|", *(f"| {row} |" for row in cells)]
 

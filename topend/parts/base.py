@@ -242,7 +242,8 @@ def _words(found: Any, owner: type[BaseModel] | None, inside: list[type[BaseMode
     kind, ctx, value = found["type"], found.get("ctx", {}), found["input"]
     inner = ctx.get("error")
     if isinstance(inner, StatedValueError):
-        return str(inner)
+        fit = _EXAMPLES.get(str(found["loc"][-1])) if found["loc"] else None
+        return str(inner).replace(f"such as {inner.example}", f'such as "{fit}"', 1) if fit and inner.example else str(inner)
     if kind == "extra_forbidden" and owner is not None:
         names = [name for name in owner.model_fields if name not in ("source", "basis") or not issubclass(owner, Part)]
         return f"is not a field of {owner.__name__}{did_you_mean(str(found['loc'][-1]), names)}; it has {', '.join(names)}"
@@ -268,6 +269,37 @@ def _words(found: Any, owner: type[BaseModel] | None, inside: list[type[BaseMode
         return str(inner)
     return f"cannot be read ({found['msg']}); got {_short(value)}"
 
+
+#: What a field may hold, where the usual example of its kind, the length of a bore, would mislead. By the field's own name.
+_EXAMPLES = {
+    "stroke": "39.3 mm",
+    "rod_length": "85 mm",
+    "clearance": "1.65 mm",
+    "base_thickness": "0.50 mm",
+    "head_thickness": "0.30 mm",
+    "thickness": "0.50 mm",
+    "fitted_thickness": "0.46 mm",
+    "recess_offset": "-1.0 mm",
+    "rise": "2.2 mm",
+    "depth": "2.2 mm",
+    "top": "22.3 mm",
+    "height": "64.9 mm",
+    "seat_height": "66.0 mm",
+    "compression_height": "25.0 mm",
+    "pin_offset": "0.5 mm",
+    "offset": "0.5 mm",
+    "top_land": "2.0 mm",
+    "opening": "48.5 mm",
+    "pin_diameter": "12 mm",
+    "crankpin_diameter": "18 mm",
+    "inner_diameter": "33.0 mm",
+    "outer_diameter": "47.2 mm",
+    "spigot_diameter": "47.2 mm",
+    "cold_gap": "0.80 mm",
+    "reach": "12.5 mm",
+    "wire": "1.5 mm",
+    "at": "12 mm",
+}
 
 _EXPECTED = {
     "model_type": "a {class_name}",
