@@ -115,6 +115,27 @@ def test_links_lead_somewhere(page: Path) -> None:
             assert anchor in anchors(path), f"{by_name(page)} links to {target}"
 
 
+# --- sources ---------------------------------------------------------------------------------------------------------
+
+#: A standard as it is named: its body, perhaps letters, and its number; parts and years are left out.
+STANDARD = re.compile(r"\b(ISO|ASTM|JCGM|DIN|VDI|FED-STD|EN|ASME|SAE|NASA)(?:/TR)?[ -]((?:TM-|[A-Z]{1,2}(?=\d))?(?:H)?\d+)")
+
+
+def standards(text: str) -> set[str]:
+    return {f"{body} {number}" for body, number in STANDARD.findall(text)}
+
+
+def test_every_standard_that_the_library_names_stands_on_the_page_of_sources() -> None:
+    page = (ROOT / "docs" / "sources.md").read_text(encoding="utf-8")
+    named: dict[str, set[str]] = {}
+    for path in sorted((ROOT / "topend").rglob("*.py")):
+        for one in standards(path.read_text(encoding="utf-8")):
+            named.setdefault(one, set()).add(path.relative_to(ROOT).as_posix())
+    assert {"JCGM 101", "ISO 385"} <= set(named)
+    lacking = {one: sorted(files) for one, files in named.items() if one not in standards(page)}
+    assert not lacking, f"docs/sources.md has no row for {lacking}"
+
+
 # --- parts of pages that are made from the code ----------------------------------------------------------------------
 
 
