@@ -271,7 +271,7 @@ def test_a_fit_without_a_drawer(refuses, job) -> None:
         (
             "--target",
             "squish_egde=1 mm,1 mm",
-            "--target 'squish_egde=1 mm,1 mm': no output is called 'squish_egde'; nearest: squish_edge, squish_mean, squish_inner; "
+            "--target 'squish_egde=1 mm,1 mm': no output is called 'squish_egde'; nearest: squish_edge, squish_edge_low, squish_edge_high; "
             "topend names lists them",
         ),
         (

@@ -31,7 +31,7 @@ def add(app: typer.Typer) -> None:
         family: Annotated[str | None, typer.Option(metavar="NAME", help="Which family to draw.", show_default=False)] = None,
         head: Annotated[bool, typer.Option("--head", help="Draw it for the head, seen on its gasket face.")] = False,
     ) -> None:
-        """Check a plate that drills for locating pins against families of barrels.
+        """Check a drilling plate against families of barrels.
 
         Does its lip enter their bores and its slots go over their studs, with what play, and where do the pin holes land. That it
         fits none is an answer too: it exits with 0.

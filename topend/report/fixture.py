@@ -30,8 +30,8 @@ class FixtureReport:
     >>> from topend.solve import fixture_check
     >>> even = StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
     >>> plate = DrillingFixture(lip_diameter="39.98 mm", pin_distance="58 mm", drill_diameter="4 mm")
-    >>> report = FixtureReport(fixture_check(plate, [StudFamily(name="demo", bore="40 mm", pattern=even)]))
-    >>> report.text.splitlines()[2:5]
+    >>> report = FixtureReport(fixture_check(plate, [StudFamily(name="demo", bore="40 mm", pattern=even, first_angle="45 deg")]))
+    >>> report.text.splitlines()[2:4]
     ['ONE PLATE FOR 1 FAMILY: IT FITS', '  demo  fits; lip play 0.010 mm; thinnest wall 6.99 mm, to the bore']
     """
 

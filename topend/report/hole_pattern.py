@@ -34,7 +34,7 @@ def hole_pattern(check: FixtureCheck, name: str | None = None, *, part: Literal[
     >>> from topend.solve import fixture_check
     >>> even = StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
     >>> plate = DrillingFixture(lip_diameter="39.98 mm", pin_distance="58 mm", drill_diameter="4 mm")
-    >>> drawn = hole_pattern(fixture_check(plate, [StudFamily(name="demo", bore="40 mm", pattern=even)]))
+    >>> drawn = hole_pattern(fixture_check(plate, [StudFamily(name="demo", bore="40 mm", pattern=even, first_angle="45 deg")]))
     >>> drawn.count('class="pin"'), drawn.count('class="stud"')
     (2, 4)
     """
