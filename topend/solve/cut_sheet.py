@@ -83,6 +83,11 @@ def made_cut_sheet(top: TopEnd, target: str, value: float, spread: float) -> Cut
     finest = {path: _STEP[unit[path]] for path in paths}
     least = most = math.nan
     for _ in range(400):
+        if all(half[path] < finest[path] for path in paths):
+            raise DesignError(
+                f"a spread of {shown_spread:g} in {target} is finer than sizes in steps of 0.005 mm and 0.05 deg can hold "
+                f"(the rounded sizes alone are off by {own:.4f}); cut the last of it to a measured volume"
+            )
         reached = _corners(top, target, nominal, half, unit)
         least, most = float(np.min(reached)), float(np.max(reached))
         # a corner that cannot be built is outside too
@@ -90,11 +95,6 @@ def made_cut_sheet(top: TopEnd, target: str, value: float, spread: float) -> Cut
             break
         share *= 0.97
         half = _shared(paths, slopes, unit, share)
-        if all(half[path] < finest[path] for path in paths):
-            raise DesignError(
-                f"a spread of {shown_spread:g} in {target} is finer than sizes in steps of 0.005 mm and 0.05 deg can hold "
-                f"(the rounded sizes alone are off by {own:.4f}); cut the last of it to a measured volume"
-            )
     fine = [path for path in paths if half[path] < finest[path]]
     notes = tuple(f"{path} would have to be held finer than {finest[path]:g} {unit[path]}: cut it to a measured volume" for path in fine)
     lines = tuple(

@@ -79,7 +79,7 @@ def _arc(index: int, arc_radius: str) -> Node:
     return node(bulge(index), profile.arc_bulge, arc_radius=arc_radius, **ends)
 
 
-def _family(shape: str) -> list[Node]:
+def _family(shape: str, structure: Structure) -> list[Node]:
     """Corners from the band's inner edge on, bulges that are not 0, and the tightest arc a tool must cut."""
     at = PROFILE
     made = [*_at(0, "head.band.radius", None), *_at(1, _OPENING, _OPENING_HEIGHT)]
@@ -89,9 +89,11 @@ def _family(shape: str) -> list[Node]:
         )
     )
     if shape == "bowl":
+        # each follows from the other; where neither is known it is the depth that is asked for
         made += [
-            node(f"{at}.bowl_radius", profile.bowl_radius, depth=f"{at}.depth", opening_radius=_OPENING),
-            node(f"{at}.depth", profile.bowl_depth, bowl_radius=f"{at}.bowl_radius", opening_radius=_OPENING),
+            node(f"{at}.depth", profile.bowl_depth, bowl_radius=f"{at}.bowl_radius", opening_radius=_OPENING)
+            if f"{at}.bowl_radius" in structure.given
+            else node(f"{at}.bowl_radius", profile.bowl_radius, depth=f"{at}.depth", opening_radius=_OPENING),
             node(f"{at}.face_drop", crown.cap_sagitta, radius=_FLAT, cap_height=f"{at}.depth", cap_radius=_OPENING),
             many(f"{at}.crest_height", added, (_OPENING_HEIGHT, f"{at}.depth")),
             node(f"{at}.face_height", difference, now=f"{at}.crest_height", then=f"{at}.face_drop"),
@@ -235,7 +237,7 @@ def profile_nodes(structure: Structure) -> list[Node]:
         missing = ("chamber_area", "chamber_surface", "chamber_depth", "chamber_centroid_radius", "chamber_centroid_height")
         return [*made, *(node(name, same, value=PROFILE) for name in missing)]
     made += [node(f"head.band.{what}", same, value=f"{PROFILE}.band.{what}") for what in ("outer_diameter", "inner_diameter", "angle")]
-    made += _contour(structure) if shape == "contour" else _family(str(shape))
+    made += _contour(structure) if shape == "contour" else _family(str(shape), structure)
     made += _plug(structure)
     own = {one.name for one in made}
     steps = range(count - 1)
