@@ -761,7 +761,7 @@ def test_an_axis_that_never_changes_anything_is_refused(sample: Any) -> None:
 
 def test_outputs_that_cannot_be_had_are_refused(sample: Any) -> None:
     told = refuses(te.UnknownNameError, lambda: te.Study(sample()).run(["squish_egde"]))
-    assert told == "no output is called 'squish_egde' in the outputs table; nearest: squish_edge, squish_mean, squish_inner"
+    assert told == "no output is called 'squish_egde' in the outputs table; nearest: squish_edge, squish_edge_low, squish_edge_high"
     told = refuses(te.MissingInputError, lambda: te.Study(sample(running=None)).vary("crank.stroke", ["39 mm"]).run(["mean_piston_speed"]))
     assert told == "mean_piston_speed cannot be had: it needs running.crank_speed"
     bare = te.SpigotHead(name="bare", recess_offset="-1 mm", spigot_diameter="47.2 mm", chamber_volume="6.4 cc")
