@@ -9,6 +9,7 @@ import html
 import json
 import math
 import re
+import shutil
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -24,6 +25,7 @@ from topend.report.html import card_page, sheet_page, write_page
 from topend.report.html.section import gap_svg, section_svg, shape_of
 
 Sample = Callable[..., te.TopEnd]
+ROOT = Path(__file__).resolve().parent.parent
 
 
 def still(sample: Sample, **changes: object) -> te.TopEnd:
@@ -113,7 +115,7 @@ def test_provenance_names_packs_versions_and_whole_digests(fell50: BenchCard) ->
 @pytest.fixture
 def fell50() -> BenchCard:
     """The card of the shipped example."""
-    job = te.load_job(Path(__file__).resolve().parent.parent / "docs" / "examples" / "fell50.toml")
+    job = te.load_job(ROOT / "docs" / "examples" / "fell50.toml")
     return BenchCard(job.top, title=job.title, file="fell50.toml", packs=tuple(pack.told for pack in job.packs))
 
 
@@ -300,3 +302,34 @@ def test_the_core_does_without_the_extra(sample: Sample, monkeypatch: pytest.Mon
         monkeypatch.setitem(sys.modules, name, None)
     assert BenchCard(still(sample)).text
     assert AssemblySheet(BenchCard(still(sample))).text
+
+
+@pytest.mark.parametrize(
+    "line", re.findall(r"^topend .*$", (ROOT / "docs" / "bench-card.md").read_text(encoding="utf-8"), flags=re.MULTILINE)
+)
+def test_the_commands_of_the_page_run(line: str, typed: Callable[[str, Path], str], tmp_path: Path) -> None:
+    for folder in ("datapacks", "docs/examples"):
+        shutil.copytree(ROOT / folder, tmp_path / folder)
+    told = typed(line, tmp_path)
+    written = re.search(r"--html (\S+)", line)
+    if written is None:
+        assert told.startswith("ASSEMBLY SHEET: ")
+    else:
+        assert told == f"written: {written[1]}\n"
+        assert (tmp_path / written[1]).read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+
+
+def test_forms_that_do_not_go_together_are_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from topend.cli import main
+
+    job = str(ROOT / "docs" / "examples" / "least.toml")
+    for options, told in (
+        (("--json", "--html", str(tmp_path / "x.html")), "--json and --html are two forms of the same; give one of them"),
+        (("--json", "--inch"), "--inch is for people; JSON gives each figure with its unit in millimetres"),
+    ):
+        for command in ("card", "assemble"):
+            assert main([command, job, *options]) == 2
+            assert told in " ".join(capsys.readouterr().err.split())
+    assert main(["card", job, "--html", str(tmp_path / "nowhere" / "x.html")]) == 2
+    assert "x.html" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []

@@ -42,7 +42,7 @@ _AT_A_GLANCE: Final = (
 #: The picture of the clearance over speed, where there is matplotlib and a speed.
 _OVER_SPEED: Final = "clearance_over_speed"
 #: Draws for its band: its ends are then good to the width of a line, and the page is there at once.
-_OVER_SPEED_DRAWS: Final = 1000
+_OVER_SPEED_DRAWS: Final = 500
 
 
 def card_page(card: BenchCard, *, inch: bool = False) -> str:
