@@ -11,6 +11,7 @@ import pytest
 
 import topend as te
 from topend.extremes import extremes
+from topend.report import BenchCard
 
 STUDS = te.StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
 SOLID = te.LocatingPin(standard="solid", diameter="4 mm")
@@ -249,3 +250,24 @@ def test_a_location_in_a_job_file(tmp_path: Path) -> None:
     assert again.location == top.location
     with pytest.raises(te.PartError, match=r"location has kind 'pegs'; it must be one of spigot, register, pins, studs"):
         te.TopEnd(location={"kind": "pegs"})
+
+
+def test_the_card_tells_how_the_head_lies() -> None:
+    """What is stated, the figures, the worst case over the limits, and what was assumed; words without bare signs."""
+    top = proud("40.5 mm", HOT).replace({"location.cylinder_coaxiality": None})
+    card = BenchCard(top)
+    text = card.text
+    worst = extremes(top, ["eccentricity_worst"])["eccentricity_worst"].high
+    assert "  located by   its register in the cylinder's\n" in text
+    assert "\nWHERE THE HEAD LIES\n" in text
+    for name in ("eccentricity_worst", "eccentricity_likely", "recess_clearance", "side_room", "side_room_hot"):
+        assert f"  {name} " in text
+        assert card.to_dict()[name]["value"] == te.evaluate(top, [name]).shown(name)
+    assert f"worst limit too the head lies up to {worst:.3f} mm off." in " ".join(text.split())
+    assert "location.cylinder_coaxiality: 0.020 mm, may be 0.000 to 0.040 mm" in text
+    # without a location, nothing of it; without a recess, no room beside its wall
+    assert "WHERE THE HEAD LIES" not in BenchCard(proud().replace(location=None)).text
+    assert "side_room" not in BenchCard(loose("6.5 mm")).to_dict()
+    pinned_text = BenchCard(pinned()).text
+    assert "located by  two pins of 4 mm, ISO 8752" in pinned_text
+    assert "pin_interference" in pinned_text

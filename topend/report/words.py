@@ -11,8 +11,10 @@ from topend.parts import (
     FlatCrown,
     Gasket,
     Head,
+    Location,
     MeasuredCrown,
     Part,
+    PinLocation,
     Piston,
     SphereCrown,
     SpigotHead,
@@ -26,6 +28,7 @@ __all__ = [
     "deck_words",
     "gasket_name",
     "head_words",
+    "location_words",
     "offset_words",
     "part_rows",
     "piston_words",
@@ -179,6 +182,24 @@ def part_name(part: Part | None) -> str:
     return f"{part.name}: " if part is not None and part.name else ""
 
 
+def location_words(location: Location) -> str:
+    """What locates the head, in words.
+
+    >>> from topend.parts import StudLocation
+    >>> location_words(StudLocation())
+    'the studs alone'
+    """
+    if not isinstance(location, PinLocation):
+        return {"spigot": "its spigot in the bore", "register": "its register in the cylinder's"}.get(location.kind, "the studs alone")
+    told = ["two pins" if location.pin is None else f"two pins of {location.pin.diameter.text}, {location.pin.standard}"]
+    if location.fixture is not None:
+        faces = "one of its faces" if location.fixture.lips == "one" else "both its faces"
+        told.append(f"drilled through a plate with a lip on {faces}")
+    if location.slot_length is not None:
+        told.append("one of them in a slot")
+    return "; ".join(told)
+
+
 def part_rows(top: TopEnd) -> list[tuple[str, str]]:
     """Each part of a top end with what was stated of it."""
     rows = []
@@ -205,6 +226,8 @@ def part_rows(top: TopEnd) -> list[tuple[str, str]]:
         told.append(f"over {base.text} of base gaskets" if base is not None else "over the base stack now fitted")
         told.append(f"{head.text} of head gaskets" if head is not None else "the head gaskets now fitted")
         rows.append(("assembled", part_name(top.assembled) + ", ".join(told)))
+    if top.location is not None:
+        rows.append(("located by", part_name(top.location) + location_words(top.location)))
     if top.running is not None:
         rows.append(("running", part_name(top.running) + top.running.crank_speed.text))
     return rows or [("nothing", "no part is given")]
