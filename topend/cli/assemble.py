@@ -23,10 +23,10 @@ def add(app: typer.Typer) -> None:
         html: ToPage = None,
         inch: InInches = False,
     ) -> None:
-        """Print the assembly sheet of a job: each step, what to read in it, and when to stop.
+        """Print the assembly sheet of a job.
 
-        With readings it says where the build stands: a reading outside its limits stops it, and the likely causes are named. That it
-        stops is an answer too: it exits with 0.
+        Each step, what to read in it, and when to stop. With readings it says where the build stands: a reading outside its
+        limits stops it, and the likely causes are named. That it stops is an answer too: it exits with 0.
         """
         from topend.job import load_job
         from topend.measure.sheet import load_readings

@@ -25,9 +25,9 @@ def add(app: typer.Typer) -> None:
             ),
         ] = None,
     ) -> None:
-        """Compare heads on one barrel over gap and speed, ranked on stated aims.
+        """Compare heads on one barrel over gap and speed.
 
-        Heads, gaps, speeds and aims are those of the job's [compare].
+        They are ranked on stated aims. Heads, gaps, speeds and aims are those of the job's [compare].
         """
         from topend.job import load_job
         from topend.packs import Catalogue

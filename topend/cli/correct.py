@@ -14,10 +14,10 @@ def add(app: typer.Typer) -> None:
 
     @app.command(epilog=example("topend correct docs/examples/correct.toml"))
     def correct(job: JobFile, json: AsJson = False) -> None:
-        """Find cuts and gaskets that bring a build to its targets, least metal first.
+        """Find cuts and gaskets that bring a build to its targets.
 
-        What may be cut, the drawer and the targets are those of the job's [correct]. That nothing meets every target is an
-        answer too: it exits with 0 and says which would have to give, and by how much.
+        Least metal first. What may be cut, the drawer and the targets are those of the job's [correct]. That nothing meets
+        every target is an answer too: it exits with 0 and says which would have to give, and by how much.
         """
         from topend.job import load_job
         from topend.packs import Catalogue

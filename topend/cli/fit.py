@@ -22,7 +22,8 @@ def add(app: typer.Typer) -> None:
     @app.command(
         epilog=example(
             "topend fit docs/examples/fell50.toml",
-            '--target "squish_min=0.90 mm,0.08 mm" --at-most "exhaust_duration=190 deg"',
+            '--target "squish_min=0.90 mm,0.08 mm"',
+            '--at-most "exhaust_duration=190 deg"',
         )
     )
     def fit(

@@ -1,11 +1,15 @@
 """Arguments and options that several commands have."""
 
+import re
 from collections.abc import Iterator
-from typing import Annotated
+from typing import Annotated, Final
 
 import typer
 
 __all__ = ["AsJson", "Beside", "InInches", "JobFile", "ToPage", "example", "file_name", "input_paths", "only_one_form", "output_names"]
+
+#: Columns of a help page.
+_WIDTH: Final = 80
 
 
 def file_name(given: str | None) -> str | None:
@@ -51,10 +55,22 @@ def only_one_form(*, json: bool, html: str | None, inch: bool) -> None:
 
 
 def example(*lines: str) -> str:
-    """The end of a command's help: a command line that can be typed as it stands, unbroken but where it is broken on purpose.
+    """The end of a command's help: a command line that can be typed as it stands, broken where `lines` are and where one is too long.
 
     >>> print(example("topend card docs/examples/fell50.toml").strip())
     Example: topend card docs/examples/fell50.toml
     """
     # the form feed of help texts: what follows it is not filled into lines anew
-    return "\b\n" + "Example: " + " \\\n    ".join(lines)
+    begun, *others = (part for line in lines for part in _broken(line))
+    return "\b\nExample: " + " \\\n    ".join([begun, *others])
+
+
+def _broken(line: str) -> list[str]:
+    """The line in pieces that fit a page of 80 columns, broken between words; a quoted text is one word."""
+    made = [""]
+    for word in re.findall(r"""(?:"[^"]*"|'[^']*'|[^\s"'])+""", line):
+        # 2 columns before all of help, 9 of its first word or 4 of the next line's indent, and 2 of the sign that it goes on
+        if made[-1] and len(made[-1]) + 1 + len(word) > _WIDTH - 13:
+            made.append("")
+        made[-1] += f"{' ' if made[-1] else ''}{word}"
+    return made

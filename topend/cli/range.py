@@ -19,10 +19,11 @@ def add(app: typer.Typer) -> None:
         file: Annotated[str, typer.Argument(metavar="PLAN.toml", help="The plan file.", show_default=False, callback=file_name)],
         json: AsJson = False,
     ) -> None:
-        """Plan a range: the fewest heads, then the fewest gaskets in their boxes.
+        """Plan a range of heads, and the gaskets in their boxes.
 
-        Families of barrels, what is on offer and the window are those of the plan file. That no plan reaches the coverage is an
-        answer too: it exits with 0 and says what could be reached, and which builds are left out and why.
+        The fewest heads, then the fewest gaskets. Families of barrels, what is on offer and the window are those of the plan
+        file. That no plan reaches the coverage is an answer too: it exits with 0 and says what could be reached, and which
+        builds are left out and why.
         """
         from topend.packs import Catalogue
         from topend.plan_file import load_plan
