@@ -62,7 +62,7 @@ def test_the_outputs_of_the_design_are_all_there() -> None:
         *("thread_strip_force", "engagement_needed"),
         *("eccentricity_worst", "eccentricity_likely", "rotation_worst", "spigot_gap_least", "spigot_gap_most"),
         *("squish_edge_low", "squish_edge_high", "squish_min_off_centre", "recess_clearance", "recess_clearance_hot"),
-        *("side_room", "side_room_hot", "pin_interference", "pin_margin"),
+        *("side_room", "side_room_hot", "pin_interference", "pin_margin", "pin_margin_hot"),
         *("exhaust_area", "transfer_area", "exhaust_time_area", "transfer_time_area", "blowdown_time_area", "blowdown_time_area_share"),
         *("inlet_opens", "inlet_closes", "inlet_duration", "inlet_area", "inlet_time_area"),
         *(f"auxiliary_{kind}_{what}" for kind in ("exhaust", "transfer") for what in ("opens", "duration")),

@@ -520,6 +520,13 @@ OUTPUTS: Final[dict[str, Output]] = {
             "position of two pins in two holes (ASME Y14.5, fixed fasteners)",
             when_named=True,
         ),
+        Output(
+            "pin_margin_hot",
+            "mm",
+            "The same hot, less what the pins' distance grows more in head or cylinder than in the other.",
+            _GROWTH,
+            when_named=True,
+        ),
         Output("peak_pressure", "bar", "Greatest pressure in the cylinder while it fires, absolute.", _CYCLE, 1, True),
         Output("peak_pressure_angle", "deg", "Where that is, crank degrees after TDC.", _CYCLE, 1, True),
         Output("closed_work", "J", "Work of the gas on the piston from exhaust closing to opening.", _CYCLE, 1, True),

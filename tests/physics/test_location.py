@@ -262,6 +262,30 @@ def test_position_by_asme() -> None:
     assert margin("4 mm", "3.99 mm", "4.28 mm", "0.2 mm", "0.1 mm") == pytest.approx(-0.02, abs=1e-12)
 
 
+def test_pins_grow_apart_in_a_head_that_is_hotter() -> None:
+    """By hand: 57 mm of 356 (21.5e-6/K), the head 120 K and the cylinder 80 K hotter: 0.049 mm that the pins' distance differs by."""
+    top = te.TopEnd(
+        cylinder=te.Cylinder(bore="40 mm", material="356"),
+        head=te.FlushHead(material="356"),
+        location=te.PinLocation(
+            pin=te.LocatingPin(standard="solid", diameter="4 mm"),
+            pin_hole_diameter="4.02 mm",
+            cylinder_pin_position="0 mm",
+            head_pin_position="0 mm",
+            pin_distance="57 mm",
+        ),
+        running=te.Running(crank_speed="9000 rpm", head_rise="120 K", cylinder_rise="80 K"),
+    )
+    result = te.evaluate(top, ["pin_margin", "pin_margin_hot"])
+    assert result.shown("pin_margin") == pytest.approx(0.04)
+    assert result.shown("pin_margin_hot") == pytest.approx(0.04 - 57 * 21.5e-6 * 40, abs=1e-9)
+    # the other way round it is as much
+    turned = top.replace({"running.head_rise": "80 K", "running.cylinder_rise": "120 K"})
+    assert te.evaluate(turned, ["pin_margin_hot"]).shown("pin_margin_hot") == pytest.approx(result.shown("pin_margin_hot"), abs=1e-9)
+    (found,) = [one for one in te.findings(te.evaluate(top)) if one.code == "pins_over_constrain"]
+    assert "along the line through them, hot: solid pins do not enter both parts" in found.message
+
+
 def test_rocking_against_a_piston_laid_into_its_bore() -> None:
     """A rectangle with a skirt from 12 to 52 mm below the crown, leaned over until its corners touch both walls of a bore 0.06 mm wider."""
     half, clearance = 26.97, 0.06

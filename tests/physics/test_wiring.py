@@ -34,7 +34,7 @@ LOCATION = {
         "pin_margin",
     ),
     *("squish_edge_low", "squish_edge_high", "squish_min_off_centre", "recess_clearance", "recess_clearance_hot"),
-    *("side_room", "side_room_hot"),
+    *("side_room", "side_room_hot", "pin_margin_hot"),
 }
 SECTION = {"chamber_area", "chamber_surface", "chamber_depth", "chamber_centroid_radius", "chamber_centroid_height"}
 _PATTERN = ("circle_diameter", "diameter", "angle")

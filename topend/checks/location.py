@@ -174,15 +174,17 @@ def _pins(result: Result) -> list[Finding]:
     worst = _worst(result, "pin_interference")
     if slotted and worst is not None:
         found += _hole(result, location.pin, worst["pin_interference"])
-    margin = _worst(result, "pin_margin")
+    hot = not wiring.plan(result.top.row.structure, ("pin_margin_hot",)).missing
+    name = "pin_margin_hot" if hot else "pin_margin"
+    margin = _worst(result, name)
     gives = SLOTTED_GIVE_MM if slotted else 0.0
-    if margin is not None and margin["pin_margin"].low < -gives - _NOTHING:
-        lacks = -margin["pin_margin"].low
+    if margin is not None and margin[name].low < -gives - _NOTHING:
+        lacks = -margin[name].low
         found.append(
             Finding(
                 code="pins_over_constrain",
                 severity="note" if slotted else "warning",
-                message=f"the two pins lack up to {lacks:.3f} mm along the line through them: "
+                message=f"the two pins lack up to {lacks:.3f} mm along the line through them{', hot' if hot else ''}: "
                 + ("slotted pins bend by that" if slotted else "solid pins do not enter both parts")
                 + ("" if location.slot_length is None else "; the slot is too short"),
                 do="a hole made longer than wide for one of the pins (slot_length), closer bushes, or one drilling through both parts",

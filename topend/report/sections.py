@@ -162,7 +162,7 @@ SECTIONS: Final[Mapping[str, tuple[str, ...]]] = {
     "Where the head lies": (
         *("eccentricity_worst", "eccentricity_likely", "rotation_worst", "spigot_gap_least", "spigot_gap_most"),
         *("squish_edge_low", "squish_edge_high", "squish_min_off_centre", "recess_clearance", "side_room"),
-        *("recess_clearance_hot", "side_room_hot", "pin_interference", "pin_margin"),
+        *("recess_clearance_hot", "side_room_hot", "pin_interference", "pin_margin", "pin_margin_hot"),
     ),
     "Port windows": (
         *("exhaust_area", "transfer_area", "exhaust_time_area", "transfer_time_area", "blowdown_time_area", "blowdown_time_area_share"),
@@ -375,8 +375,8 @@ def _beside(card: BenchCard, name: str) -> str:
     if name in ("side_room", "side_room_hot"):
         how = "hot" if name.endswith("hot") else "cold"
         return f"beside the crown, {how}" if value > 0.0 else f"none, touches, {how}"
-    if name == "pin_margin":
-        return "spare along the pins" if value >= 0.0 else "lacking along the pins"
+    if name in ("pin_margin", "pin_margin_hot"):
+        return ("spare along the pins" if value >= 0.0 else "lacking along the pins") + (", hot" if name.endswith("hot") else "")
     if name == "exhaust_skirt_cover":
         return "skirt below the floor at TDC" if value >= 0.0 else "open below the skirt at TDC"
     if name == "clearance_volume" and card.top.crevice == "included":

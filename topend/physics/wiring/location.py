@@ -11,7 +11,7 @@ import numpy as np
 from topend.physics import location, squish, thermal
 from topend.physics.wiring.geometry import crown_inputs
 from topend.physics.wiring.graph import Assumption, Node, Structure, between, many, node
-from topend.physics.wiring.operations import added, difference, half, least, same, zero
+from topend.physics.wiring.operations import added, difference, half, least, magnitude, same, zero
 
 if TYPE_CHECKING:
     from topend.physics.kernel import Column
@@ -170,7 +170,7 @@ def _sum_nodes(structure: Structure) -> list[Node]:
     chain = links(structure)
     if not chain:
         # the part that is missing
-        lacking = ("eccentricity_worst", "eccentricity_likely", "rotation_worst", "pin_interference", "pin_margin")
+        lacking = ("eccentricity_worst", "eccentricity_likely", "rotation_worst", "pin_interference", "pin_margin", "pin_margin_hot")
         return [node(name, same, value="location") for name in lacking]
     nodes = []
     for link in chain:
@@ -197,7 +197,7 @@ def _stud_nodes() -> list[Node]:
     return [
         many("location.stud_room", added, ("location.stud_play", "location.studs_off", "location.stud_holes_off")),
         node("rotation_worst", location.rotation_by_studs, room="location.stud_room", circle_diameter="cylinder.studs.circle_diameter"),
-        *(node(name, same, value="location.pin.diameter") for name in ("pin_interference", "pin_margin")),
+        *(node(name, same, value="location.pin.diameter") for name in ("pin_interference", "pin_margin", "pin_margin_hot")),
     ]
 
 
@@ -211,6 +211,19 @@ def _pin_nodes(structure: Structure, chain: tuple[Link, ...]) -> list[Node]:
         many("location.pin_errors", _weighted([2.0] * len(errors)), errors),
         many("location.pin_plays", _weighted([2.0] * len(plays)), plays),
         node("pin_margin", difference, now="location.pin_room", then="location.pin_errors"),
+        # hot the pins' distance grows in head and cylinder by what each is of and how hot it is
+        node(
+            "location.pins_apart",
+            thermal.diametral_clearance_hot,
+            outer_diameter="location.pin_distance",
+            inner_diameter="location.pin_distance",
+            outer_expansion="head.expansion",
+            inner_expansion="cylinder.expansion",
+            outer_rise="running.head_rise",
+            inner_rise="running.cylinder_rise",
+        ),
+        node("location.pins_grown", magnitude, value="location.pins_apart"),
+        node("pin_margin_hot", difference, now="pin_margin", then="location.pins_grown"),
     ]
     if "location.slot_length" in structure.given:
         margin += [
