@@ -239,7 +239,8 @@ class Program:
             self.steps.append((function, (*places, slot[register])))
         self.input_slots = {name: slot[register] for name, register in self.inputs.items()}
         self.result_slots = {name: None if register is None else slot[register] for name, register in self.results.items()}
-        self.temporary = [index for index in range(len(self.kinds)) if index not in {slot[register] for register in kept}]
+        lasting = {slot[register] for register in kept}
+        self.temporary = [index for index in range(len(self.kinds)) if index not in lasting]
 
     @staticmethod
     def _spare(spare: list[int], places: tuple[int, ...], function: Callable[..., Any]) -> int:
