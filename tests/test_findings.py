@@ -148,6 +148,21 @@ def test_band_against_crown() -> None:
     assert closing.effect == "the band is tightest at its inner edge and traps the charge outside it"
 
 
+@pytest.mark.parametrize(("code", "limit", "side"), [("band_narrow", 0.3, -1.0), ("band_wide", 0.6, 1.0)])
+def test_band_area_out_of_its_range(code: str, limit: float, side: float) -> None:
+    """A share s of a 54 mm bore is left by a bowl of 54 √(1 - s) mm."""
+
+    def covering(share: float) -> te.TopEnd:
+        return engine(head=flush(inner=f"{54.0 * np.sqrt(1.0 - share):.9f} mm", chamber_volume="9.2 cc"))
+
+    found = the(code, covering(limit + side * 0.001))
+    word = "under" if side < 0 else "over"
+    assert found.message == f"the band covers {100 * (limit + side * 0.001):.1f} % of the bore: {word} the 30 to 60 % that most heads have"
+    assert (found.severity, found.standing, found.limit) == ("note", "memory", limit)
+    assert found.margin == pytest.approx(side * 0.001, abs=1e-8)
+    assert codes(covering(limit)) == []
+
+
 @pytest.mark.parametrize(("code", "limit", "side"), [("squish_slow", 15.0, -1.0), ("squish_fast", 30.0, 1.0)])
 def test_squish_velocity_out_of_its_range(code: str, limit: float, side: float) -> None:
     at_1000 = te.evaluate(engine(running=te.Running(crank_speed="1000 rpm"))).shown("squish_velocity_peak")
@@ -246,13 +261,10 @@ def test_passages_opened_toward_the_studs() -> None:
         return engine(cylinder=te.Cylinder(bore="54 mm", window_diameter=window, studs=studs))
 
     found = the("base_land_narrow", opened("76.02 mm"))
-    assert found.message == (
-        "the transfer passages reach out to 76.02 mm and leave 2.99 mm of land to the studs in the base face, where 3 mm is the least "
-        "that seals; at a passage that lies between two studs there is more"
-    )
+    assert found.message == "base: 2.99 mm between the transfer passages and the studs"
     assert (found.severity, found.standing, found.margin) == ("warning", "memory", pytest.approx(-0.01))
     assert codes(opened("76 mm")) == []
-    assert "cut 0.50 mm into the holes to the studs" in the("base_land_narrow", opened("83 mm")).message
+    assert "base: -0.50 mm between the transfer passages and the studs" in the("base_land_narrow", opened("83 mm")).message
 
 
 def test_a_window_too_wide_for_the_ring() -> None:

@@ -51,6 +51,9 @@ _WORDS: Final = {
     "head.face_diameter": "the outline of the head's face",
     "cylinder.studs": "the studs",
     "cylinder.base_studs": "the base's studs",
+    "cylinder.skirt_diameter": "the skirt",
+    "cylinder.bore": "the bore",
+    "cylinder.window_diameter": "the transfer passages",
     "head.studs": "the head's stud holes",
     "opening": "the chamber's opening",
 }
@@ -58,10 +61,12 @@ _WORDS: Final = {
 
 def _word(path: str) -> str:
     path, _, hole = path.partition("@")
-    found = re.fullmatch(r"(head|base)_gaskets\.(\d+)\.(studs|outer_diameter)", path)
+    found = re.fullmatch(r"(head|base)_gaskets\.(\d+)\.(studs|outer_diameter|opening|window_diameter)", path)
     if found:
-        told = f"{'a stud hole' if hole else 'stud holes'} of {found[1]}_gaskets.{found[2]}" if found[3] == "studs" else None
-        return told or f"the outline of {found[1]}_gaskets.{found[2]}"
+        what = {"studs": "stud holes", "outer_diameter": "the outline", "opening": "the opening", "window_diameter": "the cut-outs"}[
+            found[3]
+        ]
+        return f"{'a stud hole' if hole else what} of {found[1]}_gaskets.{found[2]}"
     cut = re.fullmatch(r"(?:cylinder|(base_gaskets\.\d+))\.cutouts\.(\d+)", path)
     if cut:
         return f"{cut[1] or 'cylinder'}.cutouts.{cut[2]}"
@@ -93,8 +98,7 @@ def lands(top: TopEnd) -> list[Land]:
         elif len(between) == 2:
             pair = _word(between[1]), _word(between[0])
         else:
-            opening = "the chamber's opening" if output == "head_land" else "the opening round the skirt"
-            pair = opening, _word(between[0])
+            pair = "the chamber's opening", _word(between[0])
         made.append(Land(_JOINTS[output], pair, from_si(value, "mm"), from_si(low, "mm"), _angle(top, between)))
     return sorted(made, key=lambda land: land.width)
 

@@ -108,9 +108,9 @@ def _plain(one: Lack | Misfit | Step) -> dict[str, Any]:
 def kit_check(kit: Kit, cylinder: Cylinder, *, head: FlushHead | SpigotHead | None = None, location: Location | None = None) -> KitCheck:
     """What `kit` lacks, has too much of or holds in vain for `cylinder`, and the preparation its parts ask for.
 
-    `head` is the one that stays on the engine where the kit brings none; `location` what locates the head. Parts are judged by the sizes
-    that both sides state; one of which nothing could be compared stands under `undecided`. Gaskets of a role beside the first are a choice of
-    thickness and no surplus. Raises `ArgumentError` for arguments of another kind.
+    `head` is the one that stays on the engine where the kit brings none; `location` what locates the head. Parts are judged by the
+    sizes that both sides state; one of which nothing could be compared stands under `undecided`. Gaskets of a role beside the first are
+    a choice of thickness and no surplus. Raises `ArgumentError` for arguments of another kind.
 
     >>> from topend.parts import Gasket, PinClip, Piston, PistonPin, PistonRing
     >>> kit = Kit(items=[{"piston": Piston(diameter="53.9 mm")}, {"ring": PistonRing(diameter="54 mm")},

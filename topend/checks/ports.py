@@ -1,4 +1,4 @@
-"""Findings about ports that were made too large: for the ring that crosses them, and for what seals the barrel's base."""
+"""Findings about ports that were made too large, for the ring that crosses them and for the charge."""
 
 from __future__ import annotations
 
@@ -8,12 +8,10 @@ from topend.checks.values import known_mm
 from topend.evaluation import Result
 from topend.quantities import Finding
 
-__all__ = ["BASE_LAND_MM", "SPACER_MM", "WIDE_SHARE", "findings"]
+__all__ = ["SPACER_MM", "WIDE_SHARE", "findings"]
 
 #: Chordal width of one window over the bore: a wider one lets the ring spring out into it.
 WIDE_SHARE: Final = 0.70
-#: Land between the transfer passages and a stud's hole in the base face.
-BASE_LAND_MM: Final = 3.0
 #: From this nominal thickness on what lies under the barrel is a spacer.
 SPACER_MM: Final = 1.0
 #: How far a spacer's cut-outs may stand outside the passages before the step is said.
@@ -31,7 +29,7 @@ def findings(result: Result) -> list[Finding]:
     >>> [finding.code for finding in findings(evaluate(TopEnd(cylinder=wide)))]
     ['port_wide_for_ring']
     """
-    return [*_wide(result), *_passages(result), *_land(result)]
+    return [*_wide(result), *_passages(result)]
 
 
 def _wide(result: Result) -> list[Finding]:
@@ -89,30 +87,3 @@ def _passages(result: Result) -> list[Finding]:
             )
         )
     return found
-
-
-def _land(result: Result) -> list[Finding]:
-    cylinder = result.top.cylinder
-    if cylinder is None or cylinder.window_diameter is None or cylinder.studs is None or cylinder.studs.diameter is None:
-        return []
-    studs, window = cylinder.studs, cylinder.window_diameter
-    assert studs.diameter is not None
-    land = (studs.circle_diameter.si - studs.diameter.si - window.si) * 500.0
-    if land >= BASE_LAND_MM - _NOTHING:
-        return []
-    left = f"leave {land:.2f} mm of land" if land > 0.0 else f"cut {-land:.2f} mm into the holes"
-    return [
-        Finding(
-            code="base_land_narrow",
-            severity="warning",
-            message=f"the transfer passages reach out to {window.text} and {left} to the studs in the base face, "
-            f"where {BASE_LAND_MM:g} mm is the least that seals; at a passage that lies between two studs there is more",
-            do="passages that are not opened so far there, or sealant and a gasket cut to the land that is left",
-            standing="memory",
-            source="studs taken as going through the base",
-            figure=land,
-            limit=BASE_LAND_MM,
-            unit="mm",
-            effect="the crankcase leaks along the stud: a weak mixture, and a piston that seizes",
-        )
-    ]

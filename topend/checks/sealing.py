@@ -41,7 +41,7 @@ PLAY_MM: Final = 0.50
 BUCKLING_SHARE: Final = 0.03
 EXTRUSION_MM: Final = 0.20
 #: Least land of each joint, and least wall beside a groove.
-LAND_MM: Final = {"head": 3.0, "base": 2.0, "groove": 1.0}
+LAND_MM: Final = {"head": 3.0, "base": 3.0, "groove": 1.0}
 #: Wall between a ring's end and a window.
 PEG_LAND_MM: Final = 2.0
 #: Gap of a ring as new, and as worn, as shares of the bore.
@@ -257,7 +257,9 @@ def _lands(result: Result) -> Iterator[Finding]:
         yield _found(
             code,
             f"{land}{least}",
-            "another opening or outline, fewer or smaller holes there; measure what its limits come from",
+            "sealant and a gasket cut to what is left; state where passages lie (cutouts), between two studs there is more"
+            if land.joint == "base"
+            else "another opening or outline, fewer or smaller holes there; measure what its limits come from",
             effect,
             land.least,
             limit,

@@ -7,11 +7,12 @@ from collections.abc import Mapping
 from typing import Final
 
 from topend.checks.gap import LEAST_GAP_MM
+from topend.checks.values import known_si
 from topend.evaluation import Result, evaluate
 from topend.physics import wiring
 from topend.quantities import Finding
 
-__all__ = ["GAP_WIDE_MM", "INSIDE_MM", "SLOPE_DEG", "VELOCITY", "findings"]
+__all__ = ["AREA", "GAP_WIDE_MM", "INSIDE_MM", "SLOPE_DEG", "VELOCITY", "findings"]
 
 #: Common practice: beyond this a band no longer works as one.
 GAP_WIDE_MM: Final = 2.0
@@ -33,6 +34,8 @@ _SET: Final[Mapping[str | None, str]] = {
     "trial": "engines that pull from low speeds are set to",
     "racing": "racing engines are set to",
 }
+#: Share of the bore that bands are made to cover; from memory.
+AREA: Final = (0.3, 0.6)
 _NOTHING: Final = 1e-9
 _JUDGED: Final = ("squish_edge", "squish_min", "squish_inner", "squish_velocity_peak")
 
@@ -84,6 +87,7 @@ def findings(result: Result) -> list[Finding]:
             )
         )
     found += _slope(result)
+    found += _area(result)
     if "squish_velocity_peak" in result:
         peak = result.shown("squish_velocity_peak")
         running = result.top.running
@@ -107,6 +111,30 @@ def findings(result: Result) -> list[Finding]:
                 )
             )
     return found
+
+
+def _area(result: Result) -> list[Finding]:
+    known = known_si(result, "squish_area_ratio")
+    low, high = AREA
+    if known is None or low - _NOTHING <= known[0] <= high + _NOTHING:
+        return []
+    (share,) = known
+    narrow = share < low
+    return [
+        Finding(
+            code="band_narrow" if narrow else "band_wide",
+            severity="note",
+            message=f"the band covers {100.0 * share:.1f} % of the bore: {'under' if narrow else 'over'} the {100 * low:.0f} to "
+            f"{100 * high:.0f} % that most heads have",
+            do="a band that reaches further in" if narrow else "a bowl that reaches further out",
+            standing="memory",
+            source="a guideline; what is wanted goes by use",
+            figure=share,
+            limit=low if narrow else high,
+            unit="–",
+            effect="little squish, whatever the gap" if narrow else "much of the charge lies in the band, cold and unburnt",
+        )
+    ]
 
 
 def _slope(result: Result) -> list[Finding]:

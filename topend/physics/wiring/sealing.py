@@ -172,7 +172,8 @@ def _cutouts(structure: Structure) -> list[str]:
 def base_pattern(structure: Structure) -> list[str]:
     """The patterns of studs or holes that end the base joint's land."""
     own = _patterns(structure, "cylinder.base_studs")
-    if not own and structure.choice("studs.root") == "case":
+    # nobody said that they stand in the cylinder: taken as going through
+    if not own and structure.choice("studs.root") != "cylinder":
         own = _patterns(structure, "cylinder.studs")
     count = int(structure.choice("base_gaskets") or 0)
     return own + _patterns(structure, *(f"base_gaskets.{index}.studs" for index in range(count)))
@@ -192,8 +193,6 @@ def _base_land(structure: Structure) -> list[Node]:
         # passages of unknown place may be anywhere round
         openings += [path for path in ("cylinder.window_diameter",) if path in structure.given]
         openings += stacked(structure, "base_gaskets", "window_diameter")
-    if openings:
-        nodes.append(many("base_land.opening", greatest, openings))
     outlines = [path for path in ("cylinder.base_diameter",) if path in structure.given] + stacked(
         structure, "base_gaskets", "outer_diameter"
     )
@@ -203,14 +202,14 @@ def _base_land(structure: Structure) -> list[Node]:
         lands.append((name, where))
 
     for path in outlines:
-        if openings:
-            radial(f"base_land:{path}", path, "base_land.opening", None)
+        for opening in openings:
+            radial(f"base_land:{path}:{opening}", path, opening, None)
         for cut in cutouts:
             radial(f"base_land:{path}:{cut}", path, f"{cut}.outer_diameter", f"{cut}.angle")
     for at in base_pattern(structure):
-        if openings:
-            nodes.append(_holes(f"base_land:{at}", at, "base_land.opening"))
-            lands.append((f"base_land:{at}", f"{at}.angle" if f"{at}.angle" in structure.given else None))
+        for opening in openings:
+            nodes.append(_holes(f"base_land:{at}:{opening}", at, opening))
+            lands.append((f"base_land:{at}:{opening}", f"{at}.angle" if f"{at}.angle" in structure.given else None))
         if cutouts and f"{at}.angle" in structure.given:
             lands += _holes_beside(structure, nodes, at, cutouts)
     if not lands:
