@@ -117,6 +117,29 @@ def test_the_gap_drawn_is_the_gap_that_a_wire_reads() -> None:
     assert any(text.startswith(f"least {result.shown('squish_min'):.2f} mm at radius ") for text in told)
 
 
+@pytest.mark.parametrize(
+    "profile",
+    [
+        te.BowlProfile(band=te.SquishBand(outer_diameter="54 mm", inner_diameter="38 mm", angle="7 deg"), depth="8 mm"),
+        te.BathtubProfile(
+            band=te.SquishBand(outer_diameter="54 mm", inner_diameter="38 mm", angle="7 deg"), depth="8 mm", corner_radius="3 mm"
+        ),
+    ],
+    ids=lambda one: one.shape,
+)
+def test_the_bowl_that_is_drawn_sweeps_the_chamber_s_volume(profile: Any) -> None:
+    """Frusta between the points of the drawn line, turned about the axis, above the band-edge plane."""
+    top = engine(head=te.FlushHead(profile=profile))
+    section = te.picture(top, "gap_over_radius").axes[0]
+    radius, height = (np.asarray(column, dtype=float) for column in section.lines[-1].get_data())
+    above = height - te.evaluate(top).shown("squish_edge")
+    start, end = radius[:-1], radius[1:]
+    volume = (np.pi / 3.0 * (start**2 + start * end + end**2) * np.diff(above)).sum() * 1e-3
+    assert volume == pytest.approx(te.evaluate(top, ["chamber_volume"]).shown("chamber_volume"), rel=2e-3)
+    assert not any("not known" in text.get_text() for text in section.texts)
+    assert any("not known" in text.get_text() for text in te.picture(engine(), "gap_over_radius").axes[0].texts)
+
+
 def test_a_gap_that_cannot_be_had_says_what_it_needs() -> None:
     with pytest.raises(te.MissingInputError, match=r"gap_over_radius cannot be had: it needs .*piston\.crown"):
         te.picture(engine(piston=None), "gap_over_radius")

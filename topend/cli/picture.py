@@ -21,7 +21,7 @@ def _pictures(incomplete: str) -> Iterator[str]:
 def add(app: typer.Typer) -> None:
     """Add the command to an app."""
 
-    @app.command(epilog=example("topend picture docs/examples/fell50.toml clearance_over_speed --to speed.svg"))
+    @app.command(epilog=example("topend picture docs/examples/fell50.toml", "clearance_over_speed --to speed.svg"))
     def picture(
         job: JobFile,
         name: Annotated[
