@@ -66,14 +66,11 @@ def heads_compared(found: Comparison) -> Figure:
         main.plot(
             clearance[rows, columns], velocity[rows, columns], color=MARK, linewidth=2.4, alpha=0.35, solid_capstyle="round", zorder=1
         )
-        last = found.front[0]
-        main.annotate(
-            "front", (clearance[last], velocity[last]), (-4, -12), textcoords="offset points", fontsize=SIZE, color=MARK, ha="right"
-        )
     main.set_xlabel(axis_label(FRONT[1]))
     main.set_ylabel(axis_label(FRONT[0]))
     speed = found.speeds[at]
-    main.set_title("Heads compared" + ("" if math.isnan(speed) else f" at {speed:.0f} rpm"), loc="left")
+    title = "Heads compared" + ("" if math.isnan(speed) else f" at {speed:.0f} rpm")
+    main.set_title(f"{title}; the broad line is the front" if found.front else title, loc="left", fontsize=SIZE + 1.0, color=INK)
     if over_gap:
         for one, name in ((axes[1], FRONT[0]), (axes[2], FRONT[1])):
             one.set_ylabel(axis_label(name, name.replace("_", " ").replace("squish velocity peak", "squish velocity")))
