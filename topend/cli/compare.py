@@ -6,6 +6,7 @@ import typer
 
 from topend.cli.options import AsJson, JobFile, example, file_name
 from topend.cli.printing import ascii_only, show
+from topend.cli.progress import working
 from topend.errors import FitError
 
 __all__ = ["add"]
@@ -39,7 +40,8 @@ def add(app: typer.Typer) -> None:
         if asked is None:
             raise FitError(f"{read.file}: has no [compare] table, so there are no heads to compare; see docs/comparing.md")
         try:
-            found = compared(read.top, **asked.arguments())
+            with working("comparing"):
+                found = compared(read.top, **asked.arguments())
         except FitError as error:
             raise FitError(f"{read.file}: {error}") from None
         made = CompareReport(

@@ -4,6 +4,7 @@ import typer
 
 from topend.cli.options import AsJson, JobFile, example
 from topend.cli.printing import ascii_only, show
+from topend.cli.progress import working
 from topend.errors import FitError
 
 __all__ = ["add"]
@@ -29,7 +30,8 @@ def add(app: typer.Typer) -> None:
         if asked is None:
             raise FitError(f"{read.file}: has no [correct] table, so it is not known what may be done; see docs/correcting.md")
         try:
-            answer = corrected(read.top, **asked.arguments())
+            with working("looking for cuts and gaskets"):
+                answer = corrected(read.top, **asked.arguments())
         except FitError as error:
             raise FitError(f"{read.file}: {error}") from None
         made = CorrectReport(

@@ -8,6 +8,7 @@ import typer
 
 from topend.cli.options import AsJson, JobFile, example, output_names
 from topend.cli.printing import ascii_only, show
+from topend.cli.progress import working
 from topend.errors import FitError, did_you_mean
 
 if TYPE_CHECKING:
@@ -67,7 +68,8 @@ def add(app: typer.Typer) -> None:
             raise FitError(f"{read.file}: has no [fit] table, so there is no drawer to choose from; see docs/job-files.md")
         asked = _asked(read.fit, target or (), at_least or (), at_most or (), least_gap, best)
         try:
-            fit = fit_gaskets(read.top, **asked.arguments())
+            with working("looking for gaskets"):
+                fit = fit_gaskets(read.top, **asked.arguments())
         except FitError as error:
             raise FitError(f"{read.file}: {error}") from None
         made = FitReport(

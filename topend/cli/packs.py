@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 import typer
 
 from topend.cli.options import AsJson, Beside, example
-from topend.cli.printing import ascii_only, show
+from topend.cli.printing import ascii_only, on_terminal, show, show_list
 
 if TYPE_CHECKING:
     from topend.packs import Catalogue, Pack
@@ -41,6 +41,13 @@ def add(to: typer.Typer) -> None:
         catalogue = _catalogue(packs)
         if json:
             print_json({"packs": [_pack_row(pack) for pack in catalogue.packs], "problems": list(map(str, catalogue.problems))})
+        elif on_terminal():
+            rows = [
+                (f"{row['id']} {row['version']}", str(row["parts"]), row["title"], row["found"], row["folder"])
+                for row in map(_pack_row, catalogue.packs)
+            ]
+            show_list("Packs", ("pack", "parts", "title", "found", "folder"), rows, right=[1])
+            show(_listing(catalogue, rows=not rows))
         else:
             show(_listing(catalogue))
 
@@ -161,15 +168,16 @@ def _pack_row(pack: "Pack") -> dict[str, Any]:
     return {**told, "parts": len(pack.names), "found": pack.found, "folder": str(pack.folder)}
 
 
-def _listing(catalogue: "Catalogue") -> str:
+def _listing(catalogue: "Catalogue", *, rows: bool = True) -> str:
+    """The packs, unless `rows` is false, and what cannot be used."""
     problems = catalogue.problems
-    rows = [_pack_row(pack) for pack in catalogue.packs]
-    width = max((len(f"{row['id']} {row['version']}") for row in rows), default=0)
+    listed = [_pack_row(pack) for pack in catalogue.packs] if rows else []
+    width = max((len(f"{row['id']} {row['version']}") for row in listed), default=0)
     lines = []
-    for row in rows:
+    for row in listed:
         lines.append(f"{row['id'] + ' ' + row['version']:<{width}}  {row['parts']:>5} parts  {row['title']}")
         lines.append(f"{'':<{width}}  {row['found']}: {row['folder']}")
-    if not rows:
+    if rows and not listed:
         lines.append("no packs found; give a folder with --packs, name folders in TOPEND_PACKS, or install a pack")
     if problems:
         lines += ["", "cannot be used:", *(f"  {line}" for error in problems for line in str(error).splitlines())]

@@ -4,7 +4,7 @@ import contextlib
 import sys
 from collections.abc import Callable, Iterator
 
-__all__ = ["progress"]
+__all__ = ["progress", "working"]
 
 
 @contextlib.contextmanager
@@ -23,3 +23,15 @@ def progress(what: str) -> Iterator[Callable[[int, int], None] | None]:
     with Progress(*shown, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(what, total=None)
         yield lambda done, rows: bar.update(task, completed=done, total=rows)
+
+
+@contextlib.contextmanager
+def working(what: str) -> Iterator[None]:
+    """That there is work whose end cannot be told, on the terminal, where standard error is one; gone when it is done."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status(f"{what} ..."):
+        yield

@@ -6,6 +6,7 @@ import typer
 
 from topend.cli.options import AsJson, example, file_name
 from topend.cli.printing import ascii_only, show
+from topend.cli.progress import working
 from topend.errors import FitError
 
 __all__ = ["add"]
@@ -34,7 +35,8 @@ def add(app: typer.Typer) -> None:
         read = load_plan(file, Catalogue.discover())
         asked = read.request
         try:
-            made = plan_range([Family(**one.arguments()) for one in read.families], read.gaskets, **asked.arguments())
+            with working("planning"):
+                made = plan_range([Family(**one.arguments()) for one in read.families], read.gaskets, **asked.arguments())
         except FitError as error:
             raise FitError(f"{read.file}: {error}") from None
         report = RangeReport(
