@@ -622,3 +622,12 @@ def test_an_error_shows_an_example_that_fits_the_field(part: str, fields: dict[s
 def test_an_example_made_of_what_came_is_kept() -> None:
     with pytest.raises(te.PartError, match='stroke needs a length, such as "39 mm"; got the bare number 39'):
         te.Crank(stroke=39)
+
+
+def test_a_ratio_of_pint_has_no_unit() -> None:
+    plain = units.stated(registry.Quantity(0.12, "dimensionless"), KINDS["ratio"])
+    assert (plain.si, plain.text) == (0.12, "0.12 –")
+    assert units.stated(registry.Quantity(16.0, "dimensionless"), KINDS["count"]).text == "16 pcs"
+    for values in (np.array([0.1, 0.2]), registry.Quantity([0.1, 0.2], "dimensionless"), [0.1, 0.2], ["0.1", "0.2"]):
+        made, unit = units.stated_column(values, KINDS["ratio"])
+        assert (made.tolist(), unit) == ([0.1, 0.2], "–")

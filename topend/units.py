@@ -762,6 +762,9 @@ def figure_si(given: object, unit: str) -> float:
 def _from_pint(value: Any, kind: Kind) -> StatedQuantity:
     # the unit's name counts, not only its dimension: percent would convert to degrees and hertz to rpm
     unit = _TEXT_OF_UNIT.get(value._units)
+    if unit == "pcs" and kind.name == "ratio":
+        # to pint both are without a unit
+        unit = kind.shown
     if unit is None:
         raise _needs(kind, f"{value}; {str(value.units)!r} is not one of its units")
     if unit not in kind.units:
@@ -789,6 +792,8 @@ def stated_column(values: Any, kind: Kind) -> tuple[NDArray[np.float64], str]:
     """
     if isinstance(values, Quantity) and not isinstance(values, StatedQuantity):  # type: ignore[misc]  # a class at run time
         return _array_from_pint(values, kind)
+    if kind.name == "ratio" and isinstance(values, np.ndarray) and values.dtype != object:
+        return _array_from_pint(registry.Quantity(values, "dimensionless"), kind)
     if isinstance(values, np.ndarray) and values.dtype != object:
         raise StatedValueError(
             f"needs {kind.phrase} each; got an array of bare numbers. Give it its unit: topend.Quantity(array, {kind.shown!r})"
@@ -813,6 +818,8 @@ def stated_column(values: Any, kind: Kind) -> tuple[NDArray[np.float64], str]:
 
 def _array_from_pint(values: Any, kind: Kind) -> tuple[NDArray[np.float64], str]:
     unit = _TEXT_OF_UNIT.get(values._units)
+    if unit == "pcs" and kind.name == "ratio":
+        unit = kind.shown
     if unit is None or unit not in kind.units:
         raise _needs(kind, f"values in {str(values.units)!r}, which is not one of its units")
     try:
