@@ -123,6 +123,17 @@ def test_off_centre_by_studs_alone() -> None:
     assert "off_centre" not in codes(loose("6.2050 mm"))
 
 
+def test_how_far_off_is_not_known() -> None:
+    """Silence would read as safety."""
+    found = the("off_centre_unknown", loose("6.2 mm").replace({"cylinder.studs": None}))
+    assert found.message == (
+        "the head is located by the studs alone; how far off the bore's axis it may lie is not known, and nothing is judged by it"
+    )
+    assert (found.severity, found.standing, found.do) == ("note", "geometry", "give cylinder.studs.diameter")
+    assert "off_centre_unknown" not in codes(loose("6.2 mm"))
+    assert "off_centre_unknown" not in codes(loose("6.2 mm").replace({"cylinder.studs": None, "location": None}))
+
+
 def banded(deck: str) -> te.TopEnd:
     """A band that is 0.5 mm wider than the bore, under a flat crown, on a head that studs leave 0.3 mm off."""
     return te.TopEnd(

@@ -34,7 +34,7 @@ def findings(result: Result) -> list[Finding]:
     """
     if result.top.location is None:
         return []
-    return [*_off_centre(result), *_low_side(result), *_side_room(result), *_spigot(result), *_pins(result)]
+    return [*_unknown(result), *_off_centre(result), *_low_side(result), *_side_room(result), *_spigot(result), *_pins(result)]
 
 
 def _worst(result: Result, *names: str) -> dict[str, Extremes] | None:
@@ -44,6 +44,25 @@ def _worst(result: Result, *names: str) -> dict[str, Extremes] | None:
 
 def _by(location: Location) -> str:
     return {"spigot": "its spigot", "register": "its register", "pins": "two pins", "studs": "the studs alone"}[location.kind]
+
+
+def _unknown(result: Result) -> list[Finding]:
+    """What locates the head is stated, but not what it takes to say how far off it lies."""
+    missing = wiring.plan(result.top.row.structure, ("eccentricity_worst",)).missing
+    location = result.top.location
+    if location is None or not missing:
+        return []
+    return [
+        Finding(
+            code="off_centre_unknown",
+            severity="note",
+            message=f"the head is located by {_by(location)}; how far off the bore's axis it may lie is not known, "
+            "and nothing is judged by it",
+            do=f"give {', '.join(missing['eccentricity_worst'].needs)}",
+            standing="geometry",
+            effect="a head off centre squeezes more on one side, and a piston that comes out of the bore may touch its recess",
+        )
+    ]
 
 
 def _off_centre(result: Result) -> list[Finding]:
