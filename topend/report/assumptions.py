@@ -57,14 +57,15 @@ def _value(one: Assumed) -> str:
     """``0.500 mm, may be 0.415 to 0.520 mm``, to two digits of what it may be off by."""
     if one.value is None:
         return ""
-    unit = f"{one.value.units:~P}"
+    # a ratio has none
+    unit = f" {one.value.units:~P}".rstrip()
     value = float(one.value.magnitude)
     if one.limits is None:
-        return f"{value:.3f} {unit}"
+        return f"{value:.3f}{unit}"
     low, high = (float(end.magnitude) for end in one.limits)
     half = (high - low) / 2.0
     digits = min(3, max(0, 1 - math.floor(math.log10(half)))) if half > 0.0 else 3
-    return f"{value:.{digits}f} {unit}, may be {low:.{digits}f} to {high:.{digits}f} {unit}"
+    return f"{value:.{digits}f}{unit}, may be {low:.{digits}f} to {high:.{digits}f}{unit}"
 
 
 def _share(card: BenchCard, one: Assumed) -> str:

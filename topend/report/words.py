@@ -16,8 +16,10 @@ from topend.parts import (
     Part,
     PinLocation,
     Piston,
+    PistonRing,
     SphereCrown,
     SpigotHead,
+    StudSet,
 )
 from topend.parts.piston import Crown
 from topend.units import Limits, StatedQuantity
@@ -32,7 +34,10 @@ __all__ = [
     "offset_words",
     "part_rows",
     "piston_words",
+    "ring_words",
+    "seal_words",
     "signed",
+    "stud_words",
 ]
 
 
@@ -200,6 +205,44 @@ def location_words(location: Location) -> str:
     return "; ".join(told)
 
 
+def stud_words(studs: StudSet) -> str:
+    """Studs in words: thread, strength, torque and what is on them, and what they stand in.
+
+    >>> from topend.parts import StudSet
+    >>> stud_words(StudSet(thread_diameter="8 mm", root="case", torque="20 N·m", lubrication="oiled"))
+    'thread 8 mm; torque 20 N·m, oiled; they stand in the case'
+    """
+    told = [f"thread {studs.thread_diameter.text}" + (f", pitch {studs.pitch.text}" if studs.pitch is not None else "")]
+    if studs.property_class is not None:
+        told.append(f"property class {studs.property_class}")
+    oil = "" if studs.lubrication is None else f", {'with paste' if studs.lubrication == 'paste' else studs.lubrication}"
+    told.append("torque not given" if studs.torque is None else f"torque {studs.torque.text}{oil}")
+    return "; ".join([*told, f"they stand in the {studs.root}"])
+
+
+def ring_words(rings: tuple[PistonRing, ...]) -> str:
+    """Piston rings in words, the top one first."""
+    told = []
+    for ring in rings:
+        gap = "gap not given" if ring.gap is None else f"gap {ring.gap.text}"
+        told.append(part_name(ring) + gap + ("" if ring.angle is None else f", peg at {ring.angle.text}"))
+    return "; ".join(told)
+
+
+def seal_words(head: Head) -> str:
+    """An O-ring and its groove in words."""
+    ring, groove = head.o_ring, head.groove
+    told = [
+        "not given"
+        if ring is None
+        else f"{ring.inner_diameter.text} x {ring.section.text}" + (f" {ring.material}" if ring.material else "")
+    ]
+    if groove is None:
+        return "; ".join([*told, "groove not given"])
+    size = "" if groove.depth is None else f" {groove.depth.text} deep"
+    return "; ".join([*told, f"groove in the {'face' if groove.seals == 'face' else 'spigot'}{size}, pressure from {groove.pressure}"])
+
+
 def part_rows(top: TopEnd) -> list[tuple[str, str]]:
     """Each part of a top end with what was stated of it."""
     rows = []
@@ -215,9 +258,15 @@ def part_rows(top: TopEnd) -> list[tuple[str, str]]:
         rows.append(("cylinder", part_name(top.cylinder) + cylinder_words(top.cylinder)))
     if top.piston is not None:
         rows.append(("piston", part_name(top.piston) + piston_words(top.piston)))
+        if top.piston.rings:
+            rows.append(("rings", ring_words(top.piston.rings)))
     if top.head is not None:
         rows.append(("head", part_name(top.head) + head_words(top.head)))
         rows.append(("squish band", part_name(top.head.band) + band_words(top.head)))
+        if top.head.o_ring is not None or top.head.groove is not None:
+            rows.append(("O-ring", part_name(top.head.o_ring) + seal_words(top.head)))
+    if top.studs is not None:
+        rows.append(("studs", part_name(top.studs) + stud_words(top.studs)))
     if top.deck is not None:
         rows.append(("deck", part_name(top.deck) + deck_words(top.deck)))
     if top.assembled is not None:
