@@ -218,7 +218,7 @@ class _Drawing:
         if self.fit.verdict != "fits":
             self.label(_MARGIN, y, f"the plate {self.fit.verdict}", fill=MARK)
             y += _LINE
-        return y + _LINE
+        return float(y + _LINE)
 
     def bars(self, y: float) -> float:
         """Two bars with ticks, and what to do with them; the paper's height so far."""
@@ -241,4 +241,4 @@ class _Drawing:
         )
         for index, line in enumerate(told):
             self.label(left + 8.0, y + 9.0 + _LINE * index, line)
-        return float(y + tall + 2.0)
+        return y + tall + 2.0
