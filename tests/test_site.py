@@ -90,11 +90,16 @@ class Page(HTMLParser):
         self.words.append(data)
 
 
+def build(config: Path, *options: str) -> subprocess.CompletedProcess[str]:
+    # not --quiet: then warnings are not counted, and --strict finds none
+    command = [sys.executable, "-m", "mkdocs", "build", "--strict", "-f", str(config), *options]
+    return subprocess.run(command, cwd=config.parent, capture_output=True, text=True, check=False, timeout=300)
+
+
 @pytest.fixture(scope="module")
 def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("site")
-    command = [sys.executable, "-m", "mkdocs", "build", "--strict", "--quiet", "-f", str(CONFIG), "-d", str(folder)]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False, timeout=300)
+    done = build(CONFIG, "-d", str(folder))
     assert done.returncode == 0, done.stdout + done.stderr
     return folder
 
@@ -134,7 +139,6 @@ def test_a_warning_stops_the_build(tmp_path: Path) -> None:
     (tmp_path / "docs" / "index.md").write_text("# x\n\n[gone](gone.md)\n", encoding="utf-8")
     text = CONFIG.read_text(encoding="utf-8").replace("hooks: [pages.py]\n", "").replace("docs_dir: ..", "docs_dir: docs")
     (tmp_path / "mkdocs.yml").write_text(text.replace("../../build/site", "out"), encoding="utf-8")
-    command = [sys.executable, "-m", "mkdocs", "build", "--strict", "-f", str(tmp_path / "mkdocs.yml")]
-    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False, timeout=120)
+    done = build(tmp_path / "mkdocs.yml")
     assert done.returncode != 0
     assert "gone.md" in done.stderr
