@@ -366,17 +366,21 @@ def _look(values: Mapping[str, Any], state: Mapping[str, Any], burning: bool) ->
 
 
 class _Runner:
-    """`_step` or `_look` of one stretch, recorded for blocks of rows where there are several."""
+    """`_step` or `_look` of one stretch, recorded; threads may use it side by side.
+
+    With `whole` it serves any rows: nothing is worked in, and columns of one value are operands like others. Else columns of one value
+    are worked in, and it serves blocks of these rows alone, with fewer operations.
+    """
 
     def __init__(
-        self, function: Callable[..., dict[str, Any]], values: dict[str, Any], state: Mapping[str, Any], burning: bool, rows: int
+        self, function: Callable[..., dict[str, Any]], values: dict[str, Any], state: Mapping[str, Any], burning: bool, whole: bool
     ) -> None:
-        self.replays: dict[int, Any] = {}
+        #: replays that nobody uses now, by their length
+        self.replays: dict[int, list[Any]] = {}
         tape = Tape()
 
         def varies(value: Any) -> bool:
-            # of one row all do, as there is nothing to be worked in for others
-            return isinstance(value, np.ndarray) and (rows == 1 or len(value) != 1)
+            return isinstance(value, np.ndarray) and (whole or len(value) != 1)
 
         self.names = [name for name, value in values.items() if varies(value)]
         self.gases = [name for name in ("unburned", "burned") if any(varies(one) for one in values[name])]
@@ -397,16 +401,28 @@ class _Runner:
 
     def __call__(self, values: Mapping[str, Any], state: Mapping[str, Any], into: Mapping[str, Any] | None = None) -> Mapping[str, Any]:
         length = len(state["tu"])
-        replay = self.replays.get(length)
-        if replay is None:
-            replay = self.replays[length] = self.program.replay(length)
+        waiting = self.replays.setdefault(length, [])
+        try:
+            replay = waiting.pop()
+        except IndexError:
+            replay = self.program.replay(length)
         given = {**values, **state}
         for name in self.gases:
             given |= {f"{name}_{field}": one for field, one in zip(Gas._fields, values[name], strict=True)}
         into = {} if into is None else into
         made = {name: into[name] if name in into else np.empty(length) for name in self.program.results}
         replay.run({name: given[name] for name in self.program.inputs}, made)
+        if len(self.replays) > _MOST_LENGTHS:
+            self.replays.clear()
+        waiting.append(replay)
         return made
+
+
+#: Up to so many rows recording costs more than what working in constants saves: what was recorded once serves all of them.
+FEW: Final = 1024
+#: Lengths of blocks that replays are kept for.
+_MOST_LENGTHS: Final = 8
+_SHARED: Final[dict[Any, _Runner]] = {}
 
 
 def _rates_of_burn(values: Mapping[str, Any], place: float) -> Any:
@@ -424,7 +440,6 @@ def march(
     burns: bool = True,
     audit: bool = False,
     runners: dict[Any, _Runner] | None = None,
-    rows: int | None = None,
 ) -> tuple[dict[str, NDArray[np.float64]], list[Segment], dict[str, NDArray[np.float64]]]:
     """One block of rows marched from exhaust closing to opening: `RESULTS` by name, the segments with their nodes, and the last state.
 
@@ -440,10 +455,8 @@ def march(
     """
     values: dict[str, Any] = dict(columns)
     length = max(len(column) for column in columns.values())
-    rows = length if rows is None else rows
     with np.errstate(all="ignore"):
         state, spans = _prepare(values, burns, heat, audit, length)
-    runners = {} if runners is None else runners
     segments: list[Segment] = []
     full = {name: np.broadcast_to(one, (length,)).copy() for name, one in state.items()}
     for which, (count, (start, span)) in enumerate(zip(steps, spans, strict=False)):
@@ -456,7 +469,7 @@ def march(
             step = span * (1.0 / count)
             values |= {"step": step, "half_step": step * 0.5, "sixth_step": step * (1.0 / 6.0)}
             values |= {"turn_sine": np.sin(step * 0.5), "turn_cosine": np.cos(step * 0.5)}
-            segments.append(Segment(start, step, _stretch(values, full, count, which, runners, rows)))
+            segments.append(Segment(start, step, _stretch(values, full, count, which, runners)))
     with np.errstate(all="ignore"):
         results = _results(values, full, segments, burns)
     return results, segments, full
@@ -505,7 +518,7 @@ def _prepare(values: dict[str, Any], burns: bool, heat: str, audit: bool, length
 
 
 def _stretch(
-    values: dict[str, Any], full: dict[str, NDArray[np.float64]], count: int, which: int, runners: dict[Any, _Runner], rows: int
+    values: dict[str, Any], full: dict[str, NDArray[np.float64]], count: int, which: int, runners: dict[Any, _Runner] | None
 ) -> dict[str, NDArray[np.float64]]:
     """March one stretch in `count` steps; `full`, the state, is moved to its end. Its nodes by name, each (count + 1, n)."""
     length = len(full["tu"])
@@ -514,10 +527,12 @@ def _stretch(
     nodes = {name: np.empty((count + 1, length)) for name in ("pressure", "pressure_slope", "tu_slope", *kept)}
 
     def runner(kind: str, function: Any) -> _Runner:
-        key = which, kind
-        if key not in runners:
-            runners[key] = _Runner(function, values, full, burning, rows)
-        return runners[key]
+        flags = tuple(values[name] for name in ("leaks", "creviced", "audit", "heat", "kindled"))
+        key = which, kind, flags, "burn_rate" in values
+        held = _SHARED if runners is None else runners
+        if key not in held:
+            held[key] = _Runner(function, values, full, burning, whole=runners is None)
+        return held[key]
 
     for index in range(count + 1):
         for name in kept:
@@ -645,12 +660,11 @@ def _blocks(names: Sequence[str], results: Sequence[str], **options: Any) -> Cal
         columns = [np.broadcast_to(one, out.shape[1:]).reshape(-1) if one.ndim > 1 or one.size != 1 else one.reshape(1) for one in given]
         flat = out.reshape(len(results), -1)
         rows = flat.shape[1]
-        runners: dict[Any, _Runner] = {}
+        runners: dict[Any, _Runner] | None = {} if rows > FEW else None
         for start in range(0, rows, BLOCK):
             stop = min(start + BLOCK, rows)
             part = {name: one if len(one) == 1 else one[start:stop] for name, one in zip(names, columns, strict=True)}
-            # a block of one row is worked as a row by itself
-            made, _, _ = march(part, runners=runners if stop - start > 1 else {}, **options)
+            made, _, _ = march(part, runners=runners, **options)
             for index, name in enumerate(results):
                 flat[index, start:stop] = made[name]
 
