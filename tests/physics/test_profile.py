@@ -517,3 +517,66 @@ def test_least_gap_over_a_step_against_a_scan(shape: dict[str, float], bulge: fl
     scanned = (1e-3 + z - crown.crown_rise(radius=np.maximum(x, 0.0), **full))[inside].min()
     made = float(profile.step_gap(squish_edge=1e-3, **step, **full))
     assert made == pytest.approx(scanned, abs=2e-8)
+
+
+# --- rows of many ----------------------------------------------------------------------------------------------------
+
+ROWS: list[tuple[str, str, float, float]] = [
+    ("bowl", "head.profile.depth", 1e-3, 18e-3),
+    ("bowl by radius", "head.profile.bowl_radius", 15e-3, 40e-3),
+    ("hemisphere", "head.profile.band.inner_diameter", 10e-3, 36e-3),
+    ("bathtub", "head.profile.corner_radius", 0.0, 10e-3),
+    ("truncated cone", "head.profile.roof_diameter", 1e-3, 36e-3),
+    ("toroidal rim", "head.profile.rim_radius", 1e-3, 9e-3),
+    ("contour", "head.profile.points.3.radius", 1e-3, 20e-3),
+    ("contour", "head.profile.points.2.arc_radius", -6e-3, -1.2e-3),
+]
+
+
+@pytest.mark.parametrize(("name", "path", "low", "high"), ROWS)
+def test_a_row_of_many_is_the_single_one_to_the_bit(name: str, path: str, low: float, high: float) -> None:
+    from topend.evaluation import BLOCK, evaluate_columns
+
+    top = te.TopEnd(
+        crank=te.Crank(stroke="39.3 mm", rod_length="85 mm"),
+        cylinder=te.Cylinder(bore="47.6 mm"),
+        piston=te.Piston(crown=te.SphereCrown(rise="2.2 mm")),
+        head=te.FlushHead(recess_offset="0.5 mm", profile=EVERY[name]),
+        head_gaskets=[te.Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.3 mm")],
+        deck=te.DeckReading(clearance="0.4 mm"),
+    )
+    names = ["compression_ratio", "contact_min", "chamber_surface", "chamber_depth", "chamber_centroid_height"]
+    columns = top.row.columns() | {path: np.linspace(low, high, BLOCK + 5)}
+    made, code = evaluate_columns(top.row.structure, columns, names)
+    assert (code == 0).any()
+    for row in [*range(0, BLOCK + 5, 1501), BLOCK + 4]:
+        at = te.Quantity(float(columns[path][row]) * 1e3, "mm")
+        one = columns | {path: columns[path][row : row + 1]}
+        alone, own = evaluate_columns(top.row.structure, one, names)
+        assert own[0] == code[row]
+        for output in names:
+            assert alone[output][0] == made[output][row] or (np.isnan(alone[output][0]) and np.isnan(made[output][row]))
+        # and the parts themselves are refused where the row is
+        try:
+            result = te.evaluate(top.replace({path: at}), names)
+        except te.TopendError:
+            assert code[row] != 0, at
+        else:
+            assert code[row] == 0, at
+            assert result.compression_ratio == pytest.approx(float(made["compression_ratio"][row]), rel=1e-12)
+
+
+def test_contact_with_the_bowl_counts() -> None:
+    """Over the middle of a dome of 2.2 mm, by hand: edge gap 0.9, the band's rise, the roof's depth, less the dome."""
+    top = te.TopEnd(
+        cylinder=te.Cylinder(bore="47.6 mm"),
+        piston=te.Piston(crown=te.SphereCrown(rise="2.2 mm")),
+        head=te.FlushHead(profile=te.BathtubProfile(band=RISING.replace(outer_diameter="47.6 mm", angle="9 deg"), depth="0.875 mm")),
+        head_gaskets=[te.Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.3 mm")],
+        deck=te.DeckReading(clearance="0.6 mm"),
+    )
+    up = 7.3 * math.tan(math.radians(9.0))
+    assert te.evaluate(top, ["contact_min"]).shown("contact_min") == pytest.approx(0.9 + up + 0.875 - 2.2, rel=1e-9)
+    deep = top.replace({"head.profile.depth": "6 mm"})
+    # deep bowls are clear: the band decides
+    assert te.evaluate(deep).shown("contact_min") == te.evaluate(deep).shown("squish_min")
