@@ -239,21 +239,24 @@ def _part_shown(catalogue: "Catalogue", name: str) -> dict[str, Any]:
 
 
 def _part_text(made: dict[str, Any]) -> str:
+    from topend.report.layout import paragraph
+
     pack = made["pack"]
     lines = [f"{made['id']} ({made['kind']}), of {pack['id']} {pack['version']}, sha256 {pack['digest'][:12]}", ""]
     rows = list(_rows(made["part"], ""))
     width = max(len(path) for path, _ in rows)
     for path, value in rows:
         origin = made["origins"].get(path)
-        told = ", ".join(filter(None, (origin["basis"], origin["source"]))) if origin else ""
-        lines.append(f"{path:<{width}}  {value}{f'  ({told})' if told else ''}")
+        rests = ", ".join(filter(None, (origin["basis"], origin["source"]))) if origin else ""
+        lines += paragraph(f"{value}{f' ({rests})' if rests else ''}", first=f"{path:<{width}}  ")
     if "fitting" in made:
         fitting = made["fitting"]
         lines += ["", "goes on it, by the dimensions that are known:"]
-        lines += [_judged(name, why) for name, why in fitting["fits"].items()] or ["  nothing"]
+        lines += [line for name, why in fitting["fits"].items() for line in _judged(name, why)] or ["  nothing"]
         for title, listed in (("does not:", fitting["misfits"]), ("cannot be told:", fitting["undecided"])):
             if listed:
-                lines += ["", title, *(f"  {name}: {'; '.join(why)}" for name, why in listed.items())]
+                each = [paragraph(f"{name}: {'; '.join(why)}", first="  ", rest=_AFTER) for name, why in listed.items()]
+                lines += ["", title, *(line for some in each for line in some)]
         if fitting["not_judged"]:
             lines += [
                 "",
@@ -274,5 +277,11 @@ def _rows(value: Any, path: str) -> Iterable[tuple[str, Any]]:
         yield path, value
 
 
-def _judged(name: str, unknown: list[str]) -> str:
-    return f"  {name}  (not judged: {'; '.join(unknown)})" if unknown else f"  {name}"
+#: Before what goes on of a part that is told of.
+_AFTER: Final = " " * 6
+
+
+def _judged(name: str, unknown: list[str]) -> list[str]:
+    from topend.report.layout import paragraph
+
+    return paragraph(f"{name} (not judged: {'; '.join(unknown)})" if unknown else name, first="  ", rest=_AFTER)
