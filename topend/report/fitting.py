@@ -276,6 +276,7 @@ def gaskets_words(gaskets: Sequence[Gasket], labels: Mapping[Gasket, str], *, fi
 
 
 def gasket_dict(gasket: Gasket) -> dict[str, Any]:
+    """A gasket as plain data: its name, nominal and fitted thickness."""
     return {
         "name": gasket.name,
         "thickness": {"value": gasket.thickness.m_as("mm"), "unit": "mm"},

@@ -176,8 +176,8 @@ def correct(
     >>> top = TopEnd(deck=DeckReading(clearance="0.9 mm"), head=FlushHead(), base_gaskets=[],
     ...              head_gaskets=[Gasket(role="head", thickness="0.4 mm", fitted_thickness="0.4 mm")])
     >>> found = correct(top, {"squish_edge": ("0.95 mm", "0.05 mm")}, allow={"deck_cut": (0, "0.8 mm")})
-    >>> print(f"{found.best[0].cuts['deck_cut']:.3f}")
-    0.300 millimeter
+    >>> print(f"{found.best[0].cuts['deck_cut']:.3f~P}")
+    0.300 mm
     """
     must_be("correct", "top", top, TopEnd)
     if stock is not None:

@@ -119,8 +119,8 @@ def cut(top: TopEnd, cuts: Mapping[str, Any]) -> TopEnd:
     >>> from topend.parts import DeckReading, FlushHead, Gasket
     >>> from topend.evaluation import evaluate
     >>> top = TopEnd(deck=DeckReading(clearance="0.7 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.5 mm")])
-    >>> print(f"{evaluate(cut(top, {'deck_cut': '0.3 mm'})).squish_edge:.3f}")
-    0.900 millimeter
+    >>> print(f"{evaluate(cut(top, {'deck_cut': '0.3 mm'})).squish_edge:.3f~P}")
+    0.900 mm
     """
     must_be("cut", "top", top, TopEnd)
     must_be("cut", "cuts", cuts, Mapping, '; give cuts by name, such as {"deck_cut": "0.3 mm"}')

@@ -108,8 +108,8 @@ def swap(top: TopEnd, *, crank: Crank | None = None, piston: Piston | None = Non
     >>> from topend.parts import DeckReading
     >>> top = TopEnd(crank=Crank(stroke="40 mm", rod_length="80 mm"), deck=DeckReading(clearance="1.0 mm"), base_gaskets=[])
     >>> longer = swap(top, crank=Crank(stroke="42 mm", rod_length="80 mm"))
-    >>> print(f"{longer.spacer:.3f}", round(longer.spaced.shown("deck_clearance"), 6))
-    1.000 millimeter 1.0
+    >>> print(f"{longer.spacer:.3f~P}", round(longer.spaced.shown("deck_clearance"), 6))
+    1.000 mm 1.0
     """
     must_be("swap", "top", top, TopEnd)
     parts: dict[str, Any] = {name: part for name, part in (("crank", crank), ("piston", piston)) if part is not None}

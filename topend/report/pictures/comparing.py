@@ -26,12 +26,14 @@ def heads_compared(found: Comparison) -> Figure:
     where squish velocity or running clearance were not had, `MissingExtraError` without matplotlib.
 
     >>> from topend.assembly import TopEnd
-    >>> from topend.parts import DeckReading, FlushHead
+    >>> from topend.parts import Crank, Cylinder, DeckReading, FlatCrown, FlushHead, Piston, Running, SquishBand
     >>> from topend.solve.compare import compare
-    >>> top = TopEnd(deck=DeckReading(clearance="0.8 mm"), base_gaskets=[], head_gaskets=[])
-    >>> heads_compared(compare(top, [FlushHead()], aims={"squish_edge": "smallest"}))
-    Traceback (most recent call last):
-    topend.errors.FitError: the picture shows squish_velocity_peak against running_clearance; squish_velocity_peak cannot be had here
+    >>> band = SquishBand(outer_diameter="50 mm", inner_diameter="35 mm", angle="2 deg")
+    >>> top = TopEnd(crank=Crank(stroke="50 mm"), cylinder=Cylinder(bore="50 mm"), piston=Piston(crown=FlatCrown()), base_gaskets=[],
+    ...              head_gaskets=[], deck=DeckReading(clearance="0.9 mm"), running=Running(crank_speed="9000 rpm"))
+    >>> found = compare(top, [FlushHead(chamber_volume="8 cc", band=band)], aims={"running_clearance": "largest"})
+    >>> heads_compared(found).axes[0].get_xlabel()
+    'running clearance [mm]'
     """
     lacking = [name for name in FRONT if name not in found.values]
     if lacking:
