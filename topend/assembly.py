@@ -426,7 +426,11 @@ def _lower(top: TopEnd) -> Row:
         tags.update(f"cylinder.ports.{index}:{port.kind}" for index, port in enumerate(top.cylinder.ports))
         for index, port in enumerate(top.cylinder.ports):
             at = f"cylinder.ports.{index}"
-            said = ((port.width_along == "arc", "width:arc"), (port.auxiliary, "auxiliary:yes"), (port.count > 1, f"count:{port.count}"))
+            said = (
+                (port.width_along == "arc", "width:arc"),
+                (bool(port.auxiliary), "auxiliary:yes"),
+                ((port.count or 1) > 1, f"count:{port.count}"),
+            )
             tags.update(f"{at}.{tag}" for applies, tag in said if applies)
     if top.cylinder is not None and top.cylinder.studs is not None:
         tags.add(f"cylinder.studs:{top.cylinder.studs.count}")

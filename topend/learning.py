@@ -121,7 +121,7 @@ def learn(top: TopEnd, witnesses: Iterable[Witness] | None = None, *, draws: int
     >>> made.engines, bool(0.30 < made.closing(top, crank_speed_rpm=13000).mean() < 0.55)
     (2, True)
     """
-    opened = list(witnesses) if witnesses is not None else list(top.crank.opened if top.crank is not None else ())
+    opened = list(witnesses) if witnesses is not None else list((top.crank.opened if top.crank is not None else None) or ())
     moved = _of(top)
     shared = [one for one in moved if not one.path.endswith(".clearance")]
     own = math.fsum(((one.high - one.low) ** 2) / 12.0 for one in moved if one.path.endswith(".clearance"))

@@ -69,7 +69,7 @@ def _touching(result: Result) -> list[Finding]:
     value, least, closes, ends = left.value, left.value - COVERAGE * left.u, closing.value, closing.interval
     assumed = any(share.basis == "assumed" for share in closing.shares)
     assert top.running is not None
-    opened = top.crank.opened if top.crank is not None else ()
+    opened = (top.crank.opened if top.crank is not None else None) or ()
     if opened:
         # what the family's engines showed stands in for what the limits alone would leave
         family = learn(top)

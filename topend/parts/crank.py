@@ -66,8 +66,8 @@ class Crank(Part):
     small_end: RollerBearing | None = Field(default=None, description="Bearing between piston pin and rod.")
     big_end: RollerBearing | None = Field(default=None, description="Bearing between rod and crankpin.")
     mains: BallBearing | None = Field(default=None, description="The two main bearings, each.")
-    opened: tuple[Witness, ...] = Field(
-        default=(), description="Engines of this family that were opened after running: what their crowns showed."
+    opened: tuple[Witness, ...] | None = Field(
+        default=None, description="Engines of this family that were opened after running: what their crowns showed."
     )
 
     def stated(self) -> Iterator[tuple[str, StatedQuantity]]:

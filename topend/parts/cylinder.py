@@ -25,10 +25,10 @@ class Port(Part):
     kind: Literal["exhaust", "transfer", "inlet"] = Field(
         description="What passes through it: exhaust, transfer, or inlet (which the piston's skirt opens and shuts)."
     )
-    auxiliary: bool = Field(
-        default=False, description="Whether it stands beside the main port of its kind; its timing is then told by itself as well."
+    auxiliary: bool | None = Field(
+        default=None, description="Whether it stands beside the main port of its kind; its timing is then told by itself as well."
     )
-    count: int = Field(default=1, ge=1, le=40, strict=True, description="How many windows alike.")
+    count: int | None = Field(default=None, ge=1, le=40, strict=True, description="How many windows alike; not given: one.")
     top: PositiveLength = stated_field("cylinder.ports.N.top", default=...)
     floor: PositiveLength | None = stated_field("cylinder.ports.N.floor")
     width: PositiveLength | None = stated_field("cylinder.ports.N.width")

@@ -97,10 +97,10 @@ class Piston(Part):
     pin_diameter: PositiveLength | None = stated_field("piston.pin_diameter")
     top_land: PositiveLength | None = stated_field("piston.top_land")
     edge_chamfer: NonNegativeLength | None = stated_field("piston.edge_chamfer")
-    timing_edge: Literal["crown", "ring"] = Field(
-        default="crown",
+    timing_edge: Literal["crown", "ring"] | None = Field(
+        default=None,
         description="What opens and shuts the ports: the crown's edge (below its chamfer), or the top ring where the land above it "
-        "does not seal.",
+        "does not seal; not given: crown.",
     )
     skirt_length: PositiveLength | None = stated_field("piston.skirt_length")
     skirt_top: PositiveLength | None = stated_field("piston.skirt_top")

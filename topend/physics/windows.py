@@ -116,13 +116,14 @@ def skirt_angle_area(
 ) -> Column:
     """Angle-area [m² rad] of a window that the skirt opens from its floor up: its open area summed from `start` to `stop` [rad].
 
-    Parameters: `floor_drop` the piston's drop at which the skirt's edge stands at the floor [m]; the rest, and the accuracy, as
-    `angle_area`. `start` is negative where it lies before TDC.
+    Parameters: `start`, negative where it lies before TDC; `floor_drop` the piston's drop at which the skirt's edge stands at the floor
+    [m]; window as the module says; `throw` [m], `rod_length` [m] and `offset` [m] as in `slider_crank`. As accurate as its like, the sum
+    over the windows that the crown opens.
 
     >>> o = np.radians(70.0)
     >>> a = skirt_angle_area(start=-o, stop=o, floor_drop=0.0213, width=0.036, height=0.030, corner_radius=0.0,
     ...                      throw=0.02725, rod_length=0.110, offset=0.0)
-    >>> 0.0 < float(a) < 2 * o * 0.036 * 0.0213
+    >>> bool(0.0 < a < 2 * o * 0.036 * 0.0213)
     True
     """
     span = stop - start

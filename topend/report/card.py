@@ -67,7 +67,7 @@ class BenchCard:
     @functools.cached_property
     def family(self) -> Learned | None:
         """What the engines of the family that were opened leave possible; None where none was, or the closing cannot be had."""
-        opened = self.top.crank is not None and self.top.crank.opened
+        opened = self.top.crank is not None and bool(self.top.crank.opened)
         return learn(self.top) if opened and "running_clearance" in self.closing else None
 
     @functools.cached_property

@@ -27,7 +27,7 @@ def squish_velocity_over_angle(top: TopEnd, *, crank_angle: Any = "-60:30:0.5 de
     Parameters: `crank_angle` the angles, as `topend.curve` takes them, after TDC; `draws` from `seed` for the band. Raises
     `MissingInputError` where the velocity cannot be had.
 
-    >>> squish_velocity_over_angle(TopEnd())
+    >>> squish_velocity_over_angle(TopEnd())  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     topend.errors.MissingInputError: squish_velocity_over_angle cannot be had: it needs ...
     """
