@@ -204,3 +204,28 @@ def test_the_plug_over_the_crown() -> None:
     # a cap of 2 mm over 27 mm has R = 183.25 mm (reference page); 10 mm from its axis it is lower by R - √(R² - 100)
     beside = top.replace({"head.plug_radius": "10 mm"})
     assert te.evaluate(beside, ["plug_clearance"]).shown("plug_clearance") == pytest.approx(4.0 + 183.25 - np.sqrt(183.25**2 - 100))
+
+
+def test_what_is_looked_at_runs_through_a_study() -> None:
+    """In blocks as one by one: gap over radius, band and squish over angle, plug and skirt."""
+    plain = reference("2 deg")
+    assert plain.head is not None
+    changed: dict[str, Any] = {
+        "crank": te.Crank(stroke="54.5 mm", rod_length="110 mm", web_diameter="98 mm"),
+        "piston": te.Piston(crown=te.SphereCrown(rise="0.5 mm"), skirt_length="60 mm", compression_height="32 mm"),
+        "head": plain.head.replace(plug_height="5 mm", plug_radius="3 mm"),
+        "probe": te.Probe(crank_angle="-12 deg", radius="24 mm"),
+    }
+    top = te.TopEnd(**{**plain.given(), **changed})
+    names = [
+        *("gap_at_radius", "band_volume_at_angle", "band_gap_at_angle", "squish_velocity_at_angle", "band_volume"),
+        *("plug_clearance", "skirt_web_clearance"),
+    ]
+    table = te.Study(top).vary("deck.clearance", "0.6:0.9:0.002 mm").vary("probe.radius", "10:27:0.1 mm").run(names)
+    assert len(table) == 151 * 171
+    for row in (5, 12_345, 25_000):
+        at = {"deck.clearance": f"{0.6 + 0.002 * (row // 171):.3f} mm", "probe.radius": f"{10 + 0.1 * (row % 171):.1f} mm"}
+        alone = te.evaluate(top.replace(at), names)
+        for name in names:
+            assert table[name][row] == pytest.approx(alone.shown(name), rel=1e-12, nan_ok=True)
+    assert np.isnan(table["gap_at_radius"]).any()
