@@ -41,8 +41,8 @@ ELSEWHERE = {
 
 
 def pages_of_commands() -> list[Path]:
-    """Pages that have files, or commands of topend; the README is run by tests/test_docs.py, in processes of their own."""
-    pages = [ROOT / "DEVELOPERS.md", *sorted(DOCS.rglob("*.md"))]
+    """Pages that have files, or commands of topend. Those of README and DEVELOPERS are run by tests/test_docs.py and .ci/run."""
+    pages = sorted(DOCS.rglob("*.md"))
     return [
         page for page in pages if any(language == "sh" or file for language, file, _ in FENCE.findall(page.read_text(encoding="utf-8")))
     ]
