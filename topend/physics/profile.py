@@ -251,9 +251,9 @@ def step_gap(
     """Least axial distance at TDC between a step of the head and the crown below it [m]; exact.
 
     Parameters: the step as the module says; `squish_edge`, from crown-edge plane to band-edge plane [m];
-    crown as in `crown.crown_rise`. It lies at a corner, or where line or arc runs parallel to the crown: on an arc of centre ρ_c and radius R
-    over a cap of curvature κ at ρ_c/(1 - Rκ), over a cone of slope t at ρ_c + R sin(atan t); on a line of slope s over a cap at
-    sin(atan s)/κ. The part of a step beyond the crown's edge is held against the crown-edge plane.
+    crown as in `crown.crown_rise`. It lies at a corner, or where line or arc runs parallel to the crown: on an arc of centre
+    ρ_c and radius R over a cap of curvature κ at ρ_c/(1 - Rκ), over a cone of slope t at ρ_c + R sin(atan t); on a line of
+    slope s over a cap at sin(atan s)/κ. The part of a step beyond the crown's edge is held against the crown-edge plane.
 
     >>> g = step_gap(start_radius=0.016, start_height=0.001, end_radius=0.0, end_height=0.009, bulge=0.0, squish_edge=0.001,
     ...              cap_height=0.0, cap_radius=0.027, edge_slope=0.0, crown_radius=0.027, curvature=0.0)
