@@ -147,6 +147,8 @@ if TYPE_CHECKING:
     from topend.solve.design import volume_to_remove as volume_to_remove
     from topend.solve.knock import KnockLimit as KnockLimit
     from topend.solve.knock import knock_limits as knock_limits
+    from topend.solve.knock_ranking import Ranked as Ranked
+    from topend.solve.knock_ranking import rank_by_knock as rank_by_knock
     from topend.solve.swap import Swap as Swap
     from topend.solve.swap import swap as swap
     from topend.study import Study as Study
@@ -259,6 +261,7 @@ _HOME = {
     "topend.solve.design": ("Design", "design_columns", "design_head", "volume_to_remove"),
     "topend.solve.swap": ("Swap", "swap"),
     "topend.solve.knock": ("KnockLimit", "knock_limits"),
+    "topend.solve.knock_ranking": ("Ranked", "rank_by_knock"),
     "topend.study": ("Study",),
     "topend.study.table": ("Summary", "Table"),
     "topend.uncertainty": ("sensitivities", "uncertainty"),

@@ -136,8 +136,11 @@ def _made(
         nothing = np.full(count, np.nan)
         pressure, temperature = nodes["pressure"][:, 0], nodes["tu"][:, 0]
         burned = nodes["mb"][:, 0] / results["trapped_mass"][0] if which else np.zeros(count)
-        integral = nothing
+        # the end of the burn is the later segment's first node
+        integral, ends = nothing.copy(), nothing.copy()
+        integral[0], ends[0] = spent, temperature[0]
         if which < 2:
+            ends = temperature
             rate = knock.knock_rate(pressure=pressure, temperature=temperature, octane=columns["octane"])
             slope = knock.knock_slope(rate, pressure, nodes["pressure_slope"][:, 0], temperature, nodes["tu_slope"][:, 0])
             step = segment.step[0]
@@ -147,7 +150,7 @@ def _made(
         for name, one in (
             ("crank_angle", angle),
             ("pressure", pressure * 1e-5),
-            ("end_gas_temperature", temperature if which < 2 else nothing),
+            ("end_gas_temperature", ends),
             ("burned_temperature", nodes["tb"][:, 0] if which else nothing),
             ("burned_mass_fraction", burned),
             ("heat_loss", nodes["heat"][:, 0]),

@@ -72,7 +72,7 @@ class Tape:
         self.operations: list[tuple[Callable[..., Any], tuple[int, ...], int]] = []
         self.constants: dict[int, Any] = {}
         self.boolean: list[bool] = []
-        #: how many columns a register holds, where that is not one
+        #: how many columns a register holds that is made as a whole
         self.rows: dict[int, int] = {}
         self._same: dict[Any, int] = {}
 
@@ -211,11 +211,11 @@ class Program:
                 last[register] = index
         slot: dict[int, int] = {}
         self.constants: list[tuple[int, Any]] = []
-        #: of each slot: whether it holds truths, and how many columns
+        #: of each slot: whether it holds truths, and how many columns where it is made as a whole, else 0
         self.kinds: list[tuple[bool, int]] = []
 
         def kind(register: int) -> tuple[bool, int]:
-            return tape.boolean[register], tape.rows.get(register, 1)
+            return tape.boolean[register], tape.rows.get(register, 0)
 
         def new(register: int) -> int:
             self.kinds.append(kind(register))
@@ -277,7 +277,7 @@ class Replay:
         slots: list[Any] = [None] * len(program.kinds)
         for index in program.temporary:
             boolean, rows = program.kinds[index]
-            slots[index] = np.empty(length if rows == 1 else (rows, length), dtype=np.bool_ if boolean else np.float64)
+            slots[index] = np.empty((rows, length) if rows else length, dtype=np.bool_ if boolean else np.float64)
         for index, value in program.constants:
             slots[index] = value
         # operations with the arrays they take and, last, the one they fill; what changes from block to block is put in its

@@ -30,6 +30,7 @@ PICTURES: Final[dict[str, Picture]] = {
         Picture("gap_over_radius", "gap", "The gap at TDC, cold, from the axis to the bore, with crown and band."),
         Picture("clearance_over_speed", "speed", "What is left of the gap over crank speed with its band, and the parts that close it."),
         Picture("squish_velocity_over_angle", "squish", "Squish velocity over crank angle with its band, and the volume in the band."),
+        Picture("cycle_over_angle", "cycle", "The closed cycle over crank angle: pressure, temperatures of both zones, knock integral."),
         Picture("port_openings", "ports", "When the ports are open round the turn, and their areas over crank angle."),
     )
 }

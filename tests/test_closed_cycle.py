@@ -1,0 +1,215 @@
+"""The closed cycle through the front door: outputs, refusals, findings, limits of knock, ranking, and what it feeds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+import topend as te
+from topend.evaluation import evaluate_columns
+from topend.report.pictures import picture
+from topend.report.pictures.cycle import knock_ranking
+
+NAMES = ("peak_pressure", "closed_work", "knock_integral", "knock_margin", "cranking_pressure")
+
+
+def engine(**changes: Any) -> te.TopEnd:
+    """An invented 125."""
+    parts: dict[str, Any] = {
+        "crank": te.Crank(stroke="54.5 mm", rod_length="110 mm"),
+        "cylinder": te.Cylinder(
+            bore="54 mm",
+            ports=[te.Port(kind="exhaust", top="30 mm")],
+            studs=te.StudPattern(count=5, circle_diameter="72 mm", diameter="7 mm"),
+        ),
+        "piston": te.Piston(crown=te.FlatCrown(), diameter="53.8 mm", top_land="3 mm"),
+        "head": te.FlushHead(chamber_volume="9.4 cc", band=te.SquishBand(outer_diameter="54 mm", inner_diameter="38 mm", angle="0 deg")),
+        "head_gaskets": [te.Gasket(role="head", thickness="0.5 mm", fitted_thickness="0.5 mm", outer_diameter="66 mm", material="copper")],
+        "deck": te.DeckReading(clearance="0.6 mm"),
+        "running": te.Running(crank_speed="8000 rpm"),
+        "burn": te.Burn(spark="18 deg"),
+    }
+    return te.TopEnd(**{name: part for name, part in {**parts, **changes}.items() if part is not None})
+
+
+def codes(top: te.TopEnd) -> set[str]:
+    return {one.code for one in te.findings(te.evaluate(top))}
+
+
+def test_cranking_pressure_needs_no_burn_and_lies_where_gauges_read() -> None:
+    # 135 to 165 psi at best power (a magazine's series, second-hand), of engines whose trapped ratios are about 6 to 7.5
+    top = engine(burn=None, head=te.FlushHead(chamber_volume="9.0 cc"))
+    made = te.evaluate(top, ["cranking_pressure", "trapped_compression_ratio"])
+    assert 6.0 < made.trapped_compression_ratio < 7.5
+    assert 135.0 < made.shown("cranking_pressure") * 14.5038 < 165.0
+    shut = top.replace({"cranking": te.Cranking(pressure="0.6 bar")})
+    assert te.evaluate(shut, ["cranking_pressure"]).shown("cranking_pressure") < 0.7 * made.shown("cranking_pressure")
+    with pytest.raises(te.MissingInputError, match=r"^peak_pressure cannot be had: it needs burn\.spark$"):
+        te.evaluate(top, ["peak_pressure"])
+
+
+def test_what_is_estimated_is_said_so_with_its_limits() -> None:
+    assumed = {one.path: one for one in te.evaluate(engine(), ["peak_pressure"]).assumed}
+    for path in ("charge.pressure", "charge.temperature", "charge.residual", "burn.duration", "losses.wall_temperature"):
+        assert assumed[path].limits is not None
+        assert "from memory" in assumed[path].why
+    stated = engine(charge=te.Charge(pressure="1.2 bar", temperature="400 K", residual="20 %", equivalence=1.1, ron=98))
+    assert not any(one.path.startswith("charge.") for one in te.evaluate(stated, ["knock_margin"]).assumed)
+
+
+def test_a_row_of_a_study_is_the_evaluation() -> None:
+    rows = 130
+    row = engine().row
+    draw = np.random.default_rng(5)
+    columns = row.columns() | {
+        "head.chamber_volume": draw.uniform(9e-6, 11e-6, rows),
+        "burn.spark": np.radians(draw.uniform(10.0, 25.0, rows)),
+        "charge.residual": draw.uniform(0.1, 0.3, rows),
+    }
+    structure = row.structure.with_given(columns)
+    replayed, _ = evaluate_columns(structure, columns, NAMES, block=64)
+    for place in (0, 63, 64, 129):
+        alone, _ = evaluate_columns(structure, {path: one[place : place + 1] if len(one) > 1 else one for path, one in columns.items()}, NAMES)
+        for name in NAMES:
+            assert replayed[name][place] == alone[name][0], name
+
+
+@pytest.mark.parametrize(
+    ("reason", "changes", "told"),
+    [
+        ("spark_before_closing", {"burn": {"spark": "120 deg"}}, "the spark (120.0 deg before TDC) comes before the exhaust closes (8"),
+        ("spark_after_opening", {"burn": {"spark": "-100 deg"}}, "the burn would start 110.0 deg after TDC, when the exhaust is open"),
+        ("burned_before_spark", {"charge": {"residual": "100 %"}}, "charge.residual (100.0 %) leaves nothing to burn"),
+        ("no_clearance_volume", {"head": {"chamber_volume": "0.001 cc", "recess_offset": "0 mm"}}, "cc of clearance"),
+    ],
+)
+def test_what_cannot_be_is_refused_by_name(
+    reason: str, changes: dict[str, Any], told: str, refused: Callable[..., te.AssemblyError]
+) -> None:
+    made = {"burn": te.Burn, "charge": te.Charge, "head": te.FlushHead}
+    parts = {name: made[name](**fields) for name, fields in changes.items()}
+    if reason == "no_clearance_volume":
+        # a dome that fills the chamber: a ratio under 1 has no other way to come about
+        parts["piston"] = te.Piston(crown=te.MeasuredCrown(volume="9 cc", edge_slope="0 deg"))
+    assert told in str(refused(reason, lambda: engine(**parts)))
+
+
+def test_a_burn_before_its_spark_is_refused_at_the_door_and_in_columns() -> None:
+    with pytest.raises(te.PartError, match=r"delay must be at least 0 deg"):
+        te.Burn(spark="18 deg", delay="-60 deg")
+    with pytest.raises(te.PartError, match="give the one it is to be judged by"):
+        te.Charge(ron=98, mon=88)
+    row = engine().row
+    for path, value in (("burn.delay", -1.0), ("burn.duration", 0.0), ("charge.residual", 1.0), ("burn.spark", -1.8), ("burn.spark", 1.9)):
+        columns = row.columns() | {path: np.array([value])}
+        made, status = evaluate_columns(row.structure.with_given([path]), columns, ["peak_pressure"])
+        assert status[0] in (30, 31, 32), path
+        assert np.isnan(made["peak_pressure"][0])
+
+
+def test_studs_and_pulling_gap_take_its_pressures_unless_stated() -> None:
+    names = ["peak_pressure", "gas_force", "stud_gas_load", "tdc_gas_pressure", "closure_pulling"]
+    made = te.evaluate(engine(), names)
+    stated = engine(running=te.Running(crank_speed="8000 rpm", peak_pressure="50 bar", gas_pressure="30 bar"))
+    # the force grows with pressure alone, over the surroundings
+    over = made.shown("peak_pressure") - 1.01325
+    assert te.evaluate(stated, names).shown("gas_force") == pytest.approx(made.shown("gas_force") * 50.0 / over)
+    assert made.shown("stud_gas_load") == pytest.approx(made.shown("gas_force") / 5.0)
+    same = engine(running=te.Running(crank_speed="8000 rpm", gas_pressure=f"{made.shown('tdc_gas_pressure')} bar"))
+    assert te.evaluate(same, names).shown("closure_pulling") == pytest.approx(made.shown("closure_pulling"), rel=1e-12)
+
+
+def test_over_the_crank_angle() -> None:
+    top = engine()
+    made = te.closed_cycle(top, tolerance=1e-5)
+    whole = te.evaluate(top, ["peak_pressure", "peak_pressure_angle", "closed_work", "knock_integral", "heat_loss", "exhaust_closes"])
+    assert made.peak_pressure == pytest.approx(whole.shown("peak_pressure"), rel=1e-5)
+    assert made.peak_pressure_angle == pytest.approx(whole.shown("peak_pressure_angle"), abs=0.01)
+    assert made.work[-1] == pytest.approx(whole.shown("closed_work"), rel=1e-5)
+    assert made.heat_loss[-1] == pytest.approx(whole.shown("heat_loss"), rel=1e-4)
+    assert np.nanmax(made.knock_integral) == pytest.approx(whole.knock_integral, rel=1e-5)
+    assert made.crank_angle[0] == pytest.approx(-whole.shown("exhaust_closes"))
+    assert (np.diff(made.crank_angle) > 0.0).all()
+    assert len({len(column) for column in made.columns.values()}) == 1
+    assert made.knock_angle is None
+    with pytest.raises(te.ArgumentError, match="tolerance from 1e-9 to 1"):
+        te.closed_cycle(top, tolerance=0.0)
+    with pytest.raises(te.MissingInputError, match=r"closed_cycle cannot be had: it needs burn\.spark"):
+        te.closed_cycle(engine(burn=None))
+
+
+KNOCKING = {"running": te.Running(crank_speed="2500 rpm"), "charge": te.Charge(ron=88, pressure="1.4 bar", temperature="440 K")}
+
+
+def test_findings_trip_and_just_do_not() -> None:
+    calm = codes(engine())
+    assert not calm & {"knocks", "may_knock", "peak_early", "octane_beyond_delay", "end_gas_beyond_model"}
+    hard = engine(**KNOCKING, burn=te.Burn(spark="30 deg"))
+    (found,) = [one for one in te.findings(te.evaluate(hard)) if one.code == "knocks"]
+    assert found.message.startswith("the end gas spends ")
+    assert found.message.endswith("it knocks")
+    assert found.margin is not None
+    assert found.margin < 0.0
+    angle = te.closed_cycle(hard).knock_angle
+    assert angle is not None
+    (early,) = [one for one in te.findings(te.evaluate(engine(burn=te.Burn(spark="40 deg")))) if one.code == "peak_early"]
+    assert "deg after TDC: under 8 deg it presses against the crank" in early.message
+    between = next(one for one in te.knock_limits(engine(**KNOCKING), margin=0.02, along=["burn.spark"]))
+    assert between.at is not None
+    assert "may_knock" in codes(engine(**KNOCKING, burn=te.Burn(spark=f"{between.at.m_as('deg')} deg")))
+
+
+@pytest.mark.parametrize(("octane", "tripped"), [(79.9, True), (80.0, False), (100.0, False), (100.1, True)])
+def test_octane_beyond_the_delay(octane: float, tripped: bool) -> None:
+    top = engine(charge=te.Charge(ron=octane))
+    found = [one for one in te.findings(te.evaluate(top)) if one.code == "octane_beyond_delay"]
+    assert bool(found) is tripped
+    if found:
+        assert "is outside 80 to 100" in found[0].message
+
+
+def test_knock_limits_bring_the_margin_about() -> None:
+    top = engine()
+    for limit in te.knock_limits(top, margin=0.88, along=["burn.spark", "head.chamber_volume"]):
+        assert limit.at is not None
+        changed = top.replace({limit.path: limit.at})
+        assert te.evaluate(changed, ["knock_margin"]).knock_margin == pytest.approx(0.88, abs=1e-6)
+        assert str(limit).startswith(f"{limit.path} from ")
+    (far,) = te.knock_limits(top, margin=-5.0, along=["burn.spark"])
+    assert far.at is None
+    assert str(far) == "burn.spark: no value within reach"
+    with pytest.raises(te.ArgumentError, match="margin below 1"):
+        te.knock_limits(top, margin=1.0)
+
+
+def test_heads_are_ranked_at_equal_work_with_what_is_sure_of_it() -> None:
+    top = engine()
+    heads = {volume: top.replace({"head.chamber_volume": volume}) for volume in ("9.0 cc", "9.4 cc", "10.0 cc")}
+    ranked = te.rank_by_knock(heads, draws=40)
+    assert [one.name for one in ranked] == ["10.0 cc", "9.4 cc", "9.0 cc"]
+    work = []
+    for one in ranked:
+        set_ = heads[one.name].replace({"burn.spark": f"{one.spark} deg"})
+        made = te.evaluate(set_, ["closed_work", "knock_margin"])
+        work.append(made.shown("closed_work"))
+        assert made.knock_margin == pytest.approx(one.knock_margin, rel=1e-9)
+    assert work == pytest.approx([work[0]] * 3, rel=1e-6)
+    # the bands lie over each other; the draws in common still say which is the best, and how often it is not
+    assert ranked[0].low < ranked[-1].high
+    assert ranked[0].best > 0.5
+    assert sum(one.best for one in ranked) == pytest.approx(1.0)
+    assert knock_ranking(ranked).axes[0].get_xlabel() == "knock margin at equal work"
+    (beyond,) = te.rank_by_knock({"9.0 cc": heads["9.0 cc"]}, work="500 J", draws=2)
+    assert beyond.spark is None
+    with pytest.raises(te.ArgumentError, match="rank_by_knock: work"):
+        te.rank_by_knock(heads, work="5 mm")
+
+
+def test_the_picture_and_the_relation_of_heat_loss() -> None:
+    top = engine(losses=te.Losses(relation="woschni"))
+    assert len(picture(top, "cycle_over_angle").axes) == 3
+    ours, theirs = (te.evaluate(one, ["heat_loss"]).shown("heat_loss") for one in (engine(), top))
+    assert ours != theirs
