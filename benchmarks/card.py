@@ -31,7 +31,7 @@ def least(*arguments: str) -> float:
 
 def main() -> None:
     text = "import numpy, scipy.special, pydantic, pint, typer; pint.UnitRegistry()"
-    page = f"{text}; import jinja2, matplotlib.figure, matplotlib.backends.backend_svg"
+    page = f"{text}; import jinja2"
     with tempfile.TemporaryDirectory() as folder:
         rows = (
             ("card as text", least("-c", text), least("-c", SHELL, "card", str(JOB))),

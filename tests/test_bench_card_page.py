@@ -11,6 +11,7 @@ import math
 import re
 import shlex
 import shutil
+import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -24,6 +25,7 @@ from topend.cli import main
 from topend.report import AssemblySheet, BenchCard
 from topend.report.figures import Figure
 from topend.report.html import card_page, sheet_page, write_page
+from topend.report.html.over_speed import over_speed_svg
 from topend.report.html.section import gap_svg, section_svg, shape_of
 
 Sample = Callable[..., te.TopEnd]
@@ -291,12 +293,31 @@ def test_without_jinja_the_extra_is_named(sample: Sample, monkeypatch: pytest.Mo
         BenchCard(still(sample)).page()
 
 
-def test_without_matplotlib_the_words_remain(sample: Sample, monkeypatch: pytest.MonkeyPatch) -> None:
-    for name in ("matplotlib", "matplotlib.figure"):
-        monkeypatch.setitem(sys.modules, name, None)
-    page = card_page(BenchCard(sample()))
-    assert "What is left of the least gap over crank speed" not in page
-    assert "The closing lies between" in plain(page)
+def test_clearance_over_speed_is_that_of_the_curve(sample: Sample) -> None:
+    """Its points at the ends and at the stated speed, read off the drawing by its own ticks, against `te.evaluate` there."""
+    top = sample()
+    svg = over_speed_svg(top)
+    ticks = {float(tick): float(y) - 4.0 for y, tick in re.findall(r'y="([\d.]+)" text-anchor="end">(-?\d\.\d)<', svg)}
+    low, high = min(ticks), max(ticks)
+    points = re.search(r'class="curve" points="([^"]+)"', svg)
+    assert points is not None
+    read = [low + (ticks[low] - float(pair.split(",")[1])) / (ticks[low] - ticks[high]) * (high - low) for pair in points[1].split()]
+    for speed, gap in ((1500.0, read[0]), (1.2 * 11500.0, read[-1])):
+        there = te.evaluate(top.replace({"running.crank_speed": f"{speed} rpm"}), ["running_clearance"]).running_clearance.m_as("mm")
+        assert gap == pytest.approx(there, abs=1e-3)
+    assert f"11500 rpm: {te.evaluate(top, ['running_clearance']).running_clearance.m_as('mm'):.2f} mm" in svg
+    assert "Clearance over speed" in card_page(BenchCard(top))
+    assert "Clearance over speed" not in card_page(BenchCard(still(sample)))
+
+
+def test_a_card_waits_for_no_matplotlib_and_no_solver(tmp_path: Path) -> None:
+    code = (
+        "import sys; from topend.cli import main; assert main(['card', 'docs/examples/fell50.toml', '--html', sys.argv[1]]) == 0; "
+        "print(*sorted({'matplotlib', 'scipy.optimize', 'scipy.stats', 'topend.solve'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code, str(tmp_path / "card.html")], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[1:] == [""]
 
 
 def test_the_core_does_without_the_extra(sample: Sample, monkeypatch: pytest.MonkeyPatch) -> None:

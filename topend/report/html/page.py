@@ -10,7 +10,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from topend.errors import MissingExtraError, MissingInputError
+from topend.errors import MissingExtraError
 from topend.parts import Provenance
 from topend.report import words
 from topend.report.assembly_sheet import AssemblySheet
@@ -18,8 +18,8 @@ from topend.report.assumptions import meaning, taken_of
 from topend.report.cautions import CAUTIONS
 from topend.report.figures import MM_PER_INCH, Figure
 from topend.report.finding_words import finding_rest
+from topend.report.html.over_speed import over_speed_svg
 from topend.report.html.section import gap_svg, section_svg
-from topend.report.pictures import PICTURES, picture, svg
 from topend.report.sections import AT_SPEED, SECTIONS, SPREAD, sections_of
 from topend.report.stack import gasket_rows, stack_notes
 
@@ -39,17 +39,12 @@ _AT_A_GLANCE: Final = (
     ("exhaust_duration", "Exhaust open"),
     ("transfer_duration", "Transfers open"),
 )
-#: The picture of the clearance over speed, where there is matplotlib and a speed.
-_OVER_SPEED: Final = "clearance_over_speed"
-#: Draws for its band: its ends are then good to the width of a line, and the page is there at once.
-_OVER_SPEED_DRAWS: Final = 500
 
 
 def card_page(card: BenchCard, *, inch: bool = False) -> str:
     """The bench card as one HTML page. `inch` puts inches beside millimetres.
 
-    The same card gives the same page, whenever it is made. Raises `MissingExtraError` without Jinja2; without matplotlib the picture of the
-    clearance over speed gives way to its words.
+    The same card gives the same page, whenever it is made. Raises `MissingExtraError` without Jinja2.
     """
     sheet = AssemblySheet(card)
     sections = sections_of(card)
@@ -122,14 +117,8 @@ def _marks(card: BenchCard) -> list[tuple[str, float, Figure]]:
 
 
 def _over_speed(card: BenchCard) -> str | None:
-    """The picture of the clearance over speed; None where it cannot be drawn."""
-    if not card.closing or _OVER_SPEED not in PICTURES:
-        return None
-    try:
-        # who drew it, and with what, is no part of the card
-        return re.sub(r"<metadata>.*?</metadata>", "", svg(picture(card.top, _OVER_SPEED, draws=_OVER_SPEED_DRAWS)), flags=re.DOTALL)
-    except (MissingExtraError, MissingInputError):
-        return None
+    """The clearance over speed; None where there is none."""
+    return over_speed_svg(card.top) if "running_clearance" in card.closing else None
 
 
 def _needs(card: BenchCard) -> list[str]:
