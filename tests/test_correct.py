@@ -329,6 +329,41 @@ def test_what_cannot_be_had_is_named_with_how_much_it_would_have_to_give():
     ) == pytest.approx(0.2, abs=1e-6)
 
 
+def test_running_clearance_moves_with_the_gap_as_long_as_the_band_stays():
+    window = {"squish_min": ("1.05 mm", "0.15 mm"), "compression_ratio": (11.8, 0.4)}
+    wanted = {"running_clearance": "0.80 mm"}
+    plates = {"spacer": ["0.3 mm"]}
+    whole = correct(build(), window, allow={"deck_cut": (0, "0.5 mm"), **plates}, at_least=wanted)
+    assert whole.proven
+    assert whole.best[0].spacer is not None
+    assert te.evaluate(whole.best[0].top, ["running_clearance"]).shown("running_clearance") >= 0.80 - 1e-9
+    # with a band cut the least distance may lie elsewhere: followed step by step, and no less metal is found so
+    followed = correct(build(), window, allow={"deck_cut": (0, "0.5 mm"), "band_cut": (0, "0.3 mm"), **plates}, at_least=wanted)
+    assert followed.best[0].metal <= whole.best[0].metal + 1e-6
+    # out of reach, the least that is missing is told
+    gap = {"squish_min": ("1.05 mm", "0.15 mm")}
+    far = correct(build(), gap, allow={"deck_cut": (0, "0.5 mm"), **plates}, at_least={"running_clearance": "1.40 mm"})
+    assert not far
+    now = te.evaluate(build(), ["running_clearance"]).shown("running_clearance")
+    assert far.alone["running_clearance"].by == pytest.approx(now + 0.3 - 1.40, abs=1e-6)  # the spacer, and no cut
+
+
+def test_squish_velocity_out_of_reach_is_missed_by_as_little_as_the_likeliest_stack_leads_to():
+    targets = {"squish_velocity_peak": ("12 m/s", "0.5 m/s"), "squish_min": ("0.90 mm", "0.05 mm")}
+    answer = correct(build(), targets, allow={"deck_cut": (0, "0.3 mm"), "bowl_cut": (0, "0.3 cc")})
+    assert not answer
+    assert not answer.proven
+    assert any("followed step by step" in note for note in answer.notes)
+    # nothing on a grid of the two cuts comes nearer
+    top, best = build(), math.inf
+    for deck, bowl in itertools.product(np.linspace(0.0, 0.3, 7), np.linspace(0.0, 0.3, 7)):
+        result = te.evaluate(cut(top, {"deck_cut": f"{deck:.4f} mm", "bowl_cut": f"{bowl:.4f} cc"}))
+        if abs(result.shown("squish_min") - 0.90) <= 0.05:
+            best = min(best, result.shown("squish_velocity_peak") - 12.5)
+    assert [miss.name for miss in answer.misses] == ["squish_velocity_peak"]
+    assert answer.misses[0].by <= best + 1e-6
+
+
 def test_nothing_to_be_done_is_an_answer():
     answer = correct(build(), {"squish_min": ("0.87 mm", "0.05 mm")}, allow={"deck_cut": (0, "0.8 mm")})
     assert answer.best[0].cuts == {}

@@ -155,14 +155,16 @@ class CorrectReport:
         if answer.alone:
             lines.append("  With everything else held, this alone would have to give:")
             lines += miss_lines(answer.alone.values())
-        elif answer.misses:
+        elif answer.misses and answer.proven:
             lines += paragraph("No single one of them would do: two or more exclude each other here.", first="  ")
         return lines
 
     def _sure_lines(self) -> list[str]:
         answer = self.answer
         stacks = f"{answer.considered} stack{'s' if answer.considered != 1 else ''} of gaskets and spacer"
-        if answer.proven and answer.best:
+        if answer.best and answer.best[0].metal == 0.0:
+            told = f"{stacks}: no. 1 needs no cut."
+        elif answer.proven and answer.best:
             told = f"{stacks}: proven that none takes less metal than no. 1."
         elif answer.proven:
             told = f"{stacks}: proven that none meets every target within these cuts."

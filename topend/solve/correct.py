@@ -47,6 +47,8 @@ _INSIDE: Final = 2e-7
 #: Points at which what the deck decides is looked at, before the ends are narrowed, and how far beyond what can be had [m].
 _POINTS: Final = 1001
 _BEYOND: Final = 4e-3
+#: Distances between crown and head that move with the gap wherever it is least, as long as the band stays where it is in the head.
+_WITH_GAP: Final = frozenset({"contact_min", "running_clearance", "pulling_clearance"})
 #: Stacks of a drawer (base, spacer and head) beyond which the question is refused.
 _MOST_STACKS: Final = 2_000_000
 #: Programmes solved, and stacks followed step by step, before the answer says that it did not look at all of them.
@@ -473,11 +475,13 @@ class _Question:
         """Wishes that are brought in by linearising again and again."""
         made = []
         for at, wish in enumerate(self.wishes):
-            if (
-                response(wish.name) == "other"
-                or (wish.name == "contact_min")
-                or (wish.name in DECK and wish.name != "deck_clearance" and len(self._spans(wish)) != 1)
-            ):
+            if wish.name in _WITH_GAP:
+                apart = "band_cut" in self.limits
+            elif wish.name in DECK and wish.name != "deck_clearance":
+                apart = len(self._spans(wish)) != 1
+            else:
+                apart = response(wish.name) == "other"
+            if apart:
                 made.append(at)
         return tuple(made)
 
@@ -566,7 +570,7 @@ class _Question:
         for at, wish in enumerate(self.wishes):
             if at in self.followed:
                 continue
-            if wish.name in GAP or wish.name == "deck_clearance" or response(wish.name) == "fixed":
+            if wish.name in GAP | _WITH_GAP or wish.name == "deck_clearance" or response(wish.name) == "fixed":
                 lines.append(self._line(wish.name, wish.low, wish.high, at))
             elif wish.name in DECK:
                 (span,) = self._spans(wish)
@@ -665,6 +669,7 @@ class _Question:
             names = ", ".join(dict.fromkeys(self.wishes[at].name for at in self.followed))
             notes.append(f"{names}: followed step by step, so that a way with less metal is not ruled out")
         if found:
+            proven = proven or found[0].metal == 0.0  # less than none there is not
             return Corrections(tuple(found[:most]), self.considered, proven, None, (), {}, unit, tuple(notes))
         return self._nothing(unit, notes)
 
@@ -834,8 +839,12 @@ class _Question:
                         if name not in alone or value < alone[name][0]:
                             alone[name] = value, misses[0]
         if best is not None and stood is not None and self.followed and best[0] <= 1e-9:
-            # only what is followed is missed: as near to that as steps from there lead
-            nearer = self._missed(stood[0], self._follow(*stood)[0])
+            # only what is followed is missed: as near to that as steps from the likeliest stack lead
+            stack, cuts, programme = stood
+            likeliest = self._least_followed(programme)
+            if likeliest is not None:
+                stack, cuts = likeliest, programme.low
+            nearer = self._missed(stack, self._follow(stack, cuts, programme)[0])
             best = best if nearer is None else (0.0, *nearer)
         if best is None:
             notes.append("no stack of these gaskets can be assembled with these cuts")
@@ -843,6 +852,20 @@ class _Question:
         return Corrections(
             (), self.considered, not self.followed, best[1], best[2], {n: m for n, (_, m) in alone.items()}, unit, tuple(notes)
         )
+
+    def _least_followed(self, programme: _Programme) -> int | None:
+        """Of the stacks that meet all else without a cut, the one that misses least of what is followed; None: there is none."""
+        good = np.flatnonzero((programme.slope @ programme.low[:, None] >= programme.rest).all(axis=0))
+        if not len(good):
+            return None
+        wishes = [self.wishes[at] for at in self.followed]
+        values = self.raw(good, np.tile(programme.low, (len(good), 1)), [wish.name for wish in wishes])
+        far = np.zeros(len(good))
+        for wish in wishes:
+            value = np.broadcast_to(values[wish.name], (len(good),))
+            outside = np.maximum(wish.low - value, 0.0) + np.maximum(value - wish.high, 0.0)
+            far += np.where(np.isnan(outside), np.inf, outside / abs(wish.tolerance or wish.low or wish.high))
+        return int(good[int(np.argmin(far))])
 
     def _gives(self, wish: int | None, number: int | str) -> bool:
         if wish is None or isinstance(number, int):
