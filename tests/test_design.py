@@ -154,6 +154,10 @@ TARGETS = st.one_of(
 )
 
 
+#: How many of the targets below had an answer, and how many had none.
+TALLY = {"solved": 0, "refused": 0}
+
+
 @settings(max_examples=25)
 @given(name=st.sampled_from(sorted(SECTIONS)), asked=TARGETS, edge=st.floats(0.7, 1.6), inner=st.floats(24.0, 38.0))
 def test_a_thousand_targets_are_solved_or_refused(name: str, asked: tuple[str, list[float]], edge: float, inner: float) -> None:
@@ -175,6 +179,8 @@ def test_a_thousand_targets_are_solved_or_refused(name: str, asked: tuple[str, l
         assert result[target] == pytest.approx(wanted[row], rel=1e-9)
         assert result.shown("squish_edge") == pytest.approx(edge, abs=1e-6)
     refused = np.flatnonzero(made.status != 0)
+    TALLY["solved"] += len(solved)
+    TALLY["refused"] += len(refused)
     if not len(refused):
         return
     reached = dense(top, path, target, edge)
@@ -184,6 +190,13 @@ def test_a_thousand_targets_are_solved_or_refused(name: str, asked: tuple[str, l
     assert one.solutions == ()
     assert str(one.reason).startswith(path)
     assert ("cannot be had" if len(reached) else "can be built") in str(one.reason)
+
+
+def test_many_of_the_thousand_were_solved_and_many_refused() -> None:
+    if not sum(TALLY.values()):
+        pytest.skip("the thousand targets were not asked in this run")
+    assert sum(TALLY.values()) >= 1000
+    assert min(TALLY.values()) >= 200
 
 
 def rows_of(top: te.TopEnd, made: Designs, target: str) -> np.ndarray:

@@ -240,8 +240,8 @@ class HeadDrawing:
                 points = arc_points(self._at(*start[:2]), self._at(*end[:2]), start[2])
                 at = points[len(points) // 2]
                 radius = math.hypot(along, up) * (1.0 + start[2] ** 2) / (4.0 * abs(start[2]))
-                # across the arc, to its hollow side
-                into = math.atan2(up, along) + math.copysign(math.pi / 2, start[2])
+                # across the arc, into the chamber, where nothing is hatched
+                into = math.atan2(up, along) + math.pi / 2
                 tail = (at[0] + 13.0 * math.cos(into), at[1] + 13.0 * math.sin(into))
                 made.line((at, tail), NARROW)
                 made.arrow(at, into + math.pi)
