@@ -57,8 +57,8 @@ def only_one_form(*, json: bool, html: str | None, inch: bool) -> None:
 def example(*lines: str) -> str:
     """The end of a command's help: a command line that can be typed as it stands, broken where `lines` are and where one is too long.
 
-    >>> print(example("topend card docs/examples/fell50.toml").strip())
-    Example: topend card docs/examples/fell50.toml
+    >>> example("topend card docs/examples/fell50.toml").splitlines()[1]
+    'Example: topend card docs/examples/fell50.toml'
     """
     # the form feed of help texts: what follows it is not filled into lines anew
     begun, *others = (part for line in lines for part in _broken(line))

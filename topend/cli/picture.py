@@ -44,9 +44,8 @@ def add(app: typer.Typer) -> None:
         """
         from topend.job import load_job
         from topend.packs import Catalogue
-        from topend.report.pictures import PICTURES
+        from topend.report.pictures import PICTURES, write_picture
         from topend.report.pictures import picture as drawn
-        from topend.report.pictures import write_picture
 
         read = load_job(job, Catalogue.discover())
         if name is None:
