@@ -38,8 +38,9 @@ def engine(**changes: Any) -> te.TopEnd:
 
 
 def test_the_same_picture_is_the_same_file(tmp_path: Path) -> None:
+    one, other = (te.picture(engine(), "gap_over_radius") for _ in range(2))
     for kind in ("png", "svg", "pdf"):
-        made = [te.write_picture(te.picture(engine(), "gap_over_radius"), tmp_path / f"{index}.{kind}") for index in range(2)]
+        made = [te.write_picture(figure, tmp_path / f"{index}.{kind}") for index, figure in enumerate((one, other))]
         assert made[0].read_bytes() == made[1].read_bytes()
     assert sorted(path.suffix for path in tmp_path.iterdir()) == [".pdf", ".pdf", ".png", ".png", ".svg", ".svg"]
 
@@ -71,14 +72,9 @@ def test_the_extra_is_named_where_it_is_not_installed(monkeypatch: pytest.Monkey
         te.picture(engine(), "gap_over_radius")
 
 
-def test_neither_the_library_nor_its_reports_load_matplotlib() -> None:
-    code = "import sys, topend.report, topend.report.pictures; assert 'matplotlib' not in sys.modules"
-    assert subprocess.run([sys.executable, "-c", code], check=False, timeout=60).returncode == 0
-
-
-def test_no_window_and_no_global_state() -> None:
+def test_reports_load_no_matplotlib_and_a_figure_no_window_and_no_global_state() -> None:
     code = (
-        "import sys, topend.report.pictures.style as style; style.new_figure();"
+        "import sys, topend.report, topend.report.pictures.style as style; assert 'matplotlib' not in sys.modules; style.new_figure();"
         "assert 'matplotlib.pyplot' not in sys.modules; import matplotlib;"
         "assert matplotlib.rcParams['axes.grid'] == matplotlib.rcParamsDefault['axes.grid']"
     )
@@ -198,7 +194,7 @@ def test_names_of_layers_do_not_lie_on_each_other() -> None:
     figure.draw_without_rendering()
     heights = sorted(text.get_position()[1] for text in figure.axes[1].texts)
     assert min(np.diff(heights)) > 0.05
-    assert 0.0 <= heights[0]
+    assert heights[0] >= 0.0
     assert heights[-1] <= 1.0
 
 
@@ -260,7 +256,7 @@ def test_port_openings_of_angles_alone() -> None:
 # --- the command -----------------------------------------------------------------------------------------------------
 
 
-def test_the_command_draws_every_picture(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_command_lists_pictures_and_draws_them(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     from topend import cli
 
     def typed(*words: object) -> str:
@@ -269,8 +265,9 @@ def test_the_command_draws_every_picture(tmp_path: Path, capsys: pytest.CaptureF
 
     job = Path(__file__).resolve().parent.parent / "docs" / "examples" / "fell50.toml"
     listed = typed(job)
-    for name in PICTURES:
-        assert name in listed
+    assert all(name in listed for name in PICTURES)
+    # those of running, for which this job states enough
+    for name in ("gap_over_radius", "clearance_over_speed", "squish_velocity_over_angle", "port_openings"):
         assert typed(job, name, "--to", tmp_path / f"{name}.png").strip() == f"written: {tmp_path / name}.png"
         assert (tmp_path / f"{name}.png").read_bytes().startswith(b"\x89PNG")
     assert cli.main(["picture", str(job), "gap", "--to", str(tmp_path / "gap.png")]) == 2
