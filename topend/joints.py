@@ -83,6 +83,7 @@ def lands(top: TopEnd) -> list[Land]:
     >>> for land in lands(TopEnd(cylinder=Cylinder(bore="54 mm", deck_diameter="84 mm", studs=studs))):
     ...     print(land)
     head: 4.00 mm between the chamber's opening and the studs
+    base: 4.00 mm between the bore and the studs
     head: 15.00 mm between the chamber's opening and the deck's outline
     """
     must_be("lands", "top", top, TopEnd)
