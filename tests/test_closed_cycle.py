@@ -10,6 +10,7 @@ import pytest
 
 import topend as te
 from topend.evaluation import evaluate_columns
+from topend.report.card import BenchCard
 from topend.report.pictures import picture
 from topend.report.pictures.cycle import knock_ranking
 
@@ -72,7 +73,8 @@ def test_a_row_of_a_study_is_the_evaluation() -> None:
     structure = row.structure.with_given(columns)
     replayed, _ = evaluate_columns(structure, columns, NAMES, block=64)
     for place in (0, 63, 64, 129):
-        alone, _ = evaluate_columns(structure, {path: one[place : place + 1] if len(one) > 1 else one for path, one in columns.items()}, NAMES)
+        part = {path: one[place : place + 1] if len(one) > 1 else one for path, one in columns.items()}
+        alone, _ = evaluate_columns(structure, part, NAMES)
         for name in NAMES:
             assert replayed[name][place] == alone[name][0], name
 
@@ -213,3 +215,11 @@ def test_the_picture_and_the_relation_of_heat_loss() -> None:
     assert len(picture(top, "cycle_over_angle").axes) == 3
     ours, theirs = (te.evaluate(one, ["heat_loss"]).shown("heat_loss") for one in (engine(), top))
     assert ours != theirs
+
+
+def test_the_card_says_that_it_is_for_comparing() -> None:
+    text = " ".join(BenchCard(engine()).text.split())
+    assert "CLOSED CYCLE" in text
+    assert "peak_pressure" in text
+    assert "absolute figures depend on pressure, temperature and residual gas at exhaust closing" in text
+    assert "CLOSED CYCLE" not in BenchCard(engine(burn=None)).text

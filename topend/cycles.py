@@ -82,7 +82,8 @@ def closed_cycle(top: TopEnd, *, tolerance: float = 1e-5) -> ClosedCycle:
     tolerance that is not reached.
 
     >>> from topend.parts import AssembledVolume, Burn, Crank, Cylinder, DeckReading, Port, Running
-    >>> top = TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"), running=Running(crank_speed="11000 rpm"), burn=Burn(spark="16 deg"),
+    >>> top = TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"), running=Running(crank_speed="11000 rpm"),
+    ...              burn=Burn(spark="16 deg"),
     ...              cylinder=Cylinder(bore="54 mm", ports=[Port(kind="exhaust", top="30 mm")]), deck=DeckReading(clearance="0 mm"),
     ...              assembled=AssembledVolume(volume="11.5 cc"), base_gaskets=[], head_gaskets=[])
     >>> made = closed_cycle(top)

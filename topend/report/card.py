@@ -20,7 +20,7 @@ from topend.report.card_text import card_text
 from topend.report.cautions import CAUTIONS
 from topend.report.figures import Figure
 from topend.report.finding_words import finding_dict
-from topend.report.sections import AT_SPEED, CLOSING_DRAWS, HOT, LOCATED, WINDOWS
+from topend.report.sections import AT_SPEED, CLOSED_CYCLE, CLOSING_DRAWS, HOT, LOCATED, WINDOWS
 from topend.report.stack import gasket_dict, stack_of
 from topend.uncertainty import Uncertain, uncertainty
 from topend.units import Quantity
@@ -55,7 +55,7 @@ class BenchCard:
     @functools.cached_property
     def uncertain(self) -> dict[str, Uncertain]:
         """Every output that can be had, with its uncertainty and budget; what closes the gap at speed is drawn."""
-        return {**uncertainty(self.top), **self.closing, **self.hot, **self.windows, **self.located}
+        return {**uncertainty(self.top), **self.closing, **self.hot, **self.windows, **self.located, **self.cycle}
 
     @functools.cached_property
     def closing(self) -> dict[str, Uncertain]:
@@ -88,6 +88,16 @@ class BenchCard:
         return uncertainty(self.top, named) if named else {}
 
     @functools.cached_property
+    def cycle(self) -> dict[str, Uncertain]:
+        """The closed cycle, where a burn or how it is turned over is stated."""
+        if self.top.burn is None and self.top.cranking is None:
+            return {}
+        missing = wiring.plan(self.top.row.structure, CLOSED_CYCLE).missing
+        # the error of the march is no figure of the engine
+        named = [name for name in CLOSED_CYCLE if name not in missing and name != "cycle_step_error"]
+        return uncertainty(self.top, named) if named else {}
+
+    @functools.cached_property
     def located(self) -> dict[str, Uncertain]:
         """How far the head lies off, and what follows; empty where no location is stated."""
         structure = self.top.row.structure
@@ -103,7 +113,7 @@ class BenchCard:
     def assumed(self) -> tuple[Assumed, ...]:
         """What nobody stated: for all figures but the closing at speed, then what that takes besides."""
         known = {one.path for one in (*self.result.assumed, *self.assumed_at_speed)}
-        beside = [*self.hot, *self.windows, *self.located]
+        beside = [*self.hot, *self.windows, *self.located, *self.cycle]
         hot = evaluate(self.top, beside).assumed if beside else ()
         return (*self.result.assumed, *self.assumed_at_speed, *(one for one in hot if one.path not in known))
 

@@ -18,7 +18,19 @@ if TYPE_CHECKING:
     from topend.report.card import BenchCard
     from topend.report.figures import Figure
 
-__all__ = ["CLOSING_DRAWS", "NOT_MODELLED", "SECTIONS", "SHOP_RULE", "SPREAD", "Line", "Section", "percent", "sections_of"]
+__all__ = [
+    "CLOSED_CYCLE",
+    "CLOSING_DRAWS",
+    "COMPARED",
+    "NOT_MODELLED",
+    "SECTIONS",
+    "SHOP_RULE",
+    "SPREAD",
+    "Line",
+    "Section",
+    "percent",
+    "sections_of",
+]
 
 #: What each output is, beside its figure on the card; where the words follow from the sign, see `_beside`.
 _BESIDE: Final[Mapping[str, str]] = {
@@ -107,15 +119,15 @@ _BESIDE: Final[Mapping[str, str]] = {
     "closure_total": "all of these together",
     "contact_speed": "where the gap is gone",
     "peak_pressure": "greatest, absolute",
-    "peak_pressure_angle": "after TDC, where that is",
-    "closed_work": "exhaust closing to opening",
-    "closed_mean_pressure": "that work / swept volume",
+    "peak_pressure_angle": "after TDC, there",
+    "closed_work": "while closed",
+    "closed_mean_pressure": "work / swept",
     "heat_loss": "to the walls",
-    "opening_pressure": "as the exhaust opens",
-    "tdc_gas_pressure": "at TDC, over the crankcase",
-    "end_gas_temperature": "greatest, before it burns",
+    "opening_pressure": "as exhaust opens",
+    "tdc_gas_pressure": "at TDC, over case",
+    "end_gas_temperature": "before it burns",
     "knock_integral": "knocks at 1",
-    "knock_margin": "knocks at 0; to rank heads",
+    "knock_margin": "knocks at 0",
     "stud_gas_load": "on each stud",
     "cranking_pressure": "on a gauge, unlit",
     "cycle_step_error": "relative, of the march",
@@ -222,6 +234,8 @@ WINDOWS: Final = (
 )
 #: What heat does: worked out for the card where a rise is stated.
 HOT: Final = SECTIONS["Hot"]
+#: The closed cycle: worked out for the card where a burn is stated, or how it is turned over.
+CLOSED_CYCLE: Final = SECTIONS["Closed cycle"]
 #: How the head is located, and what follows: worked out for the card where its location is stated.
 LOCATED: Final = SECTIONS["Where the head lies"]
 #: Draws for the closing at speed; they settle the ends of its range to a hundredth of a millimetre.
@@ -229,6 +243,10 @@ CLOSING_DRAWS: Final = 20_000
 #: How many inputs that carry its width are named.
 _SHOWN_CARRIERS: Final = 4
 NOT_MODELLED: Final = "rocking of the piston, growth of crown and rod with heat, carbon, twist of the crank, give of the case"
+COMPARED: Final = (
+    "For comparing heads on one engine: absolute figures depend on pressure, temperature and residual gas at exhaust closing, which "
+    "bear on all heads alike. rank_by_knock puts heads in order, with how sure the order is. No margin here says that an engine is safe."
+)
 SHOP_RULE: Final = "0.6 mm is the least that is set, and may close to nearly nothing at 13 000 to 16 000 rpm"
 
 
@@ -262,6 +280,8 @@ def sections_of(card: BenchCard) -> tuple[Section, ...]:
             notes = [note] if lines or card.figures else []
         if names == AT_SPEED:
             notes = _closing_notes(card)
+        if names == CLOSED_CYCLE and lines:
+            notes = [COMPARED]
         if names == LOCATED:
             notes = _located_notes(card)
         if lines or notes:

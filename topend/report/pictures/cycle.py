@@ -94,7 +94,8 @@ def knock_ranking(ranked: Sequence[Ranked]) -> Figure:
     for place, one in zip(places, shown, strict=True):
         axes.plot([one.low, one.high], [place, place], color=PALE, linewidth=6.0, solid_capstyle="butt")
         axes.plot(one.knock_margin, place, marker="o", color=INK if one.low > 0.0 else MARK, markersize=4.5)
-        told = f"  {one.spark:.1f} deg, ratio {one.trapped_compression_ratio:.2f}, {one.peak_pressure:.0f} bar; best in {100 * one.best:.0f} %"
+        told = f"  {one.spark:.1f} deg, ratio {one.trapped_compression_ratio:.2f}, {one.peak_pressure:.0f} bar; "
+        told += f"best in {100 * one.best:.0f} %"
         axes.annotate(told, (1.0, place), xycoords=("axes fraction", "data"), fontsize=SIZE, color=GREY, va="center", annotation_clip=False)
     axes.axvline(0.0, color=MARK, linewidth=0.8, linestyle=DASHES[1])
     axes.set_yticks(places, [one.name for one in shown])
