@@ -421,12 +421,12 @@ def at_a_terminal(*arguments: object, columns: int = 80, **environment: str) -> 
 
 
 def test_on_a_terminal_the_same_text_has_colours_unless_they_are_not_wanted() -> None:
-    piped = command("card", EXAMPLE).stdout.decode()
-    code, shown, plain = at_a_terminal("card", EXAMPLE)
+    piped = command("measure", "--sheet").stdout.decode()
+    code, shown, plain = at_a_terminal("measure", "--sheet")
     assert code == 0
-    assert "\x1b[1mWARNINGS" in shown
+    assert "\x1b[1mREADING SHEET" in shown
     assert plain == piped
-    assert "\x1b[1m" not in at_a_terminal("card", EXAMPLE, NO_COLOR="1", TERM="dumb")[1]
+    assert "\x1b[1m" not in at_a_terminal("measure", "--sheet", NO_COLOR="1", TERM="dumb")[1]
 
 
 def test_on_a_terminal_lists_are_as_wide_as_it_is() -> None:
