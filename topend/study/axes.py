@@ -95,6 +95,7 @@ def checked_input(path: str) -> str:
 
 
 def shown_unit(path: str) -> str:
+    """The unit that an input is shown in, by its path."""
     return INPUTS[checked_input(path)].unit
 
 

@@ -57,6 +57,7 @@ def study_digest(compiled: Compiled) -> str:
 
 
 def version() -> str:
+    """The version of topend that works the study out; the face is read late, for it reads us."""
     from topend import __version__
 
     return __version__

@@ -54,6 +54,7 @@ def signature(source: Source) -> Any:
 
 
 def is_drawn(source: Source) -> bool:
+    """Whether a draw moves it."""
     return isinstance(source, Drawn) or (isinstance(source, Stack) and any(map(is_drawn, source.gaskets)))
 
 
