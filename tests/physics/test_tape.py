@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from topend.physics.kernel import choose, only
-from topend.physics.tape import Program, Tape
+from topend.physics.tape import Program, Tape, whole
 
 
 def recorded(function: Any, columns: dict[str, Any]) -> Program:
@@ -92,3 +92,24 @@ def test_two_replays_of_one_program_do_not_share_buffers() -> None:
     other.run({"a": columns["b"], "b": columns["b"]}, second)
     assert first["x"].tolist() == [np.sqrt(1.0) * np.sqrt(3.0), np.sqrt(2.0) * np.sqrt(4.0)]
     assert second["x"] == pytest.approx([3.0, 4.0])
+
+
+@pytest.mark.parametrize("rows", [1, 3])
+def test_a_whole_operation_is_recorded_as_one_and_replayed(rows: int) -> None:
+    def march(a: Any, b: Any, out: Any) -> None:
+        assert out.shape == (rows, *np.broadcast_shapes(a.shape, b.shape))
+        for index in range(rows):
+            np.multiply(a, b + index, out=out[index])
+
+    def both(a: Any, b: Any) -> dict[str, Any]:
+        made = whole(march, [a, b], rows)
+        return {"sum": made[-1] + a, "first": made[0]}
+
+    columns = {"a": np.array([1.0, 2.0, 4.0]), "b": np.array([0.5])}
+    direct = both(**columns)
+    program = recorded(both, columns)
+    assert sum(step[0] is march for step in program.steps) == 1
+    into = {name: np.empty(3) for name in direct}
+    program.replay(3).run({"a": columns["a"]}, into)
+    for name, value in direct.items():
+        assert np.array_equal(into[name], value)
