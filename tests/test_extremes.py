@@ -65,6 +65,45 @@ def test_against_every_corner(sample: Any) -> None:
         assert uncertain.value + uncertain.u < found[name].high
 
 
+def pinned(pin: str, hole: str, **running: str) -> te.TopEnd:
+    """Two solid pins with nothing off its place but what is asked about."""
+    return te.TopEnd(
+        cylinder=te.Cylinder(bore="40 mm", material="356"),
+        head=te.FlushHead(material="356"),
+        location=te.PinLocation(
+            pin=te.LocatingPin(standard="solid", diameter=pin),
+            pin_hole_diameter=hole,
+            cylinder_pin_position="0 mm",
+            head_pin_position="0 mm",
+            head_coaxiality="0 mm",
+            pin_distance="57 mm",
+        ),
+        running=te.Running(crank_speed="9000 rpm", **running) if running else None,
+    )
+
+
+def test_a_fit_with_play_at_both_far_limits_only() -> None:
+    """4 H7/n6 is +12/0 on +16/+8 µm: tight as stated, tight with either size alone at its limit, and 4 µm wide with both; cylinder and
+    head have the same hole, so 2 + 2 µm off."""
+    top = pinned("4 mm n6", "4 mm H7")
+    found = te.extremes(top, ["eccentricity_worst"])["eccentricity_worst"]
+    assert (found.low, found.value, found.high) == pytest.approx((0.0, 0.0, 0.004), abs=1e-12)
+    assert found.at_high == pytest.approx({"location.pin_hole_diameter": 4.012, "location.pin.free_diameter": 4.008})
+    assert te.locate(top, draws=20_000).eccentricities.max() <= found.high
+
+
+def test_a_difference_that_may_go_to_either_side() -> None:
+    """By hand: head and cylinder of 356 (20.9 to 22.1 µm/m/K), each 80 to 120 K hotter: alike as stated, and at worst 57 mm x
+    (22.1 x 120 - 20.9 x 80) apart, one up and the other down; either alone lowers the margin whichever way it goes."""
+    top = pinned("4 mm", "4.02 mm", head_rise="100 K ± 20 K", cylinder_rise="100 K ± 20 K")
+    found = te.extremes(top, ["pin_margin_hot"])["pin_margin_hot"]
+    assert (found.value, found.high) == pytest.approx((0.04, 0.04), abs=1e-12)
+    assert found.low == pytest.approx(0.04 - 57 * (22.1e-6 * 120 - 20.9e-6 * 80), abs=1e-9)
+    assert "pins_over_constrain" in [one.code for one in te.findings(te.evaluate(top))]
+    alike = pinned("4 mm", "4.02 mm", head_rise="100 K", cylinder_rise="100 K")
+    assert "pins_over_constrain" not in [one.code for one in te.findings(te.evaluate(alike))]
+
+
 def test_what_it_refuses() -> None:
     with pytest.raises(te.MissingInputError, match="squish_edge cannot be had: it needs"):
         te.extremes(te.TopEnd(), ["squish_edge"])

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["Extremes", "ends_of", "extremes"]
+
+#: What sums of sizes in SI differ by for rounding.
+_ROUNDING: Final = 1e-15
 
 
 @dataclass(frozen=True)
@@ -44,8 +47,10 @@ class Extremes:
 def extremes(top: TopEnd, outputs: Iterable[str]) -> dict[str, Extremes]:
     """Least and greatest value of each of `outputs`, every input that carries limits at one of them.
 
-    An input is put at the limit that takes the output that way while all others are as stated; that is the worst case where an
-    output goes one way with each input over its limits, as sums and differences of sizes do. Raises as `evaluate`.
+    An input is put at the limit that takes the output that way while all others are as stated; that is the worst case where an output
+    goes one way with each input over its limits, as sums and differences of sizes do. Inputs that do nothing alone, or the same either
+    way, are tried together with all others, one after another: two sizes of a fit that has play at their far limits only, or a
+    difference that may go to either side. Raises as `evaluate`.
 
     >>> from topend.parts import DeckReading, FlushHead, Gasket
     >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm ± 0.03 mm"), head=FlushHead(),
@@ -89,9 +94,52 @@ def ends_of(top: TopEnd, names: Iterable[str]) -> dict[str, tuple[float, float, 
             # where both limits take it the same way, the one that takes it further; where neither moves it, as stated
             ends[index, 0] = one.low if down[index] < min(up[index], of[0]) else one.high if up[index] < of[0] else 0.0
             ends[index, 1] = one.low if down[index] > max(up[index], of[0]) else one.high if up[index] > of[0] else 0.0
+        # what alone does nothing (a fit that is tight as stated), or the same either way (a difference in growth of nothing), may do
+        # otherwise together with others
+        doubtful = [index for index in range(count) if (down[index] - of[0]) * (up[index] - of[0]) >= 0.0]
+        if doubtful:
+            for side, sign in enumerate((-1.0, 1.0)):
+                ends[:, side] = _furthest(top, moved, name, ends[:, side], doubtful, sign)
         low, high = np.broadcast_to(_run(top, moved, ends, [name])[name], (2,))
         made[name] = float(of[0]), float(low), float(high), _at(moved, ends[:, 0]), _at(moved, ends[:, 1])
     return made
+
+
+def _furthest(
+    top: TopEnd, moved: list[Moved], name: str, start: NDArray[np.float64], doubtful: list[int], sign: float
+) -> NDArray[np.float64]:
+    """Moves that take `name` furthest (down for a `sign` of -1, up for +1), one input at a time to either limit or back, from `start`
+    and from it with each of the `doubtful` inputs at either limit; `start` itself where nothing goes further than by rounding."""
+    count = len(moved)
+    places = np.array([(one.low, 0.0, one.high) for one in moved])
+    begun = [start]
+    for index in doubtful:
+        for place in places[index]:
+            if place != start[index]:
+                begun.append(np.where(np.arange(count) == index, place, start))
+    at = np.array(begun).T
+
+    def reached(by: NDArray[np.float64]) -> NDArray[np.float64]:
+        found = sign * np.broadcast_to(_run(top, moved, by, [name])[name], (by.shape[1],))
+        return np.where(np.isnan(found), -np.inf, found)
+
+    own = np.broadcast_to(reached(at), (at.shape[1],)).copy()
+    first = own[0]
+    # every round moves one input a start; a sum of clipped terms is at its end after a few
+    for _ in range(2 * count):
+        tried = np.repeat(at[:, :, None], 3 * count, axis=2)
+        for index in range(count):
+            tried[index, :, 3 * index : 3 * index + 3] = places[index]
+        all_reached = reached(tried.reshape(count, -1)).reshape(at.shape[1], 3 * count)
+        best = all_reached.argmax(axis=1)
+        further = all_reached[np.arange(len(best)), best]
+        better = further > own + 1e-12 * np.abs(own) + _ROUNDING
+        if not better.any():
+            break
+        at = np.where(better, tried[:, np.arange(len(best)), best], at)
+        own = np.where(better, further, own)
+    most = int(own.argmax())
+    return at[:, most] if own[most] > first + 1e-12 * abs(first) + _ROUNDING else start
 
 
 def _at(moved: list[Moved], by: NDArray[np.float64]) -> dict[str, float]:
