@@ -178,7 +178,7 @@ def test_every_room_has_its_place_in_the_layering() -> None:
         ("assembly.py", "import topend.packs", "job stands above packs and assembly"),
         ("quantities.py", "import topend.physics", "units, quantities and errors do without physics"),
         ("evaluation.py", "import rich", "the command line alone imports typer and rich"),
-        ("study.py", "import pyarrow", "studies alone import pyarrow and dask"),
+        ("study/studies.py", "import pyarrow", "studies alone import pyarrow and dask"),
     ],
 )
 def test_a_wrong_import_is_found(module: str, statement: str, contract: str, tmp_path: Path) -> None:
