@@ -299,13 +299,36 @@ def points(*written: tuple[float, float] | tuple[float, float, float]) -> te.Con
             "the step from point 1 to point 2 comes down to height -1.708 mm, below the band-edge plane",
         ),
         (lambda: points((20, 0), (15, 1), (0, 4), (8, 6), (0, 9)), "and the axis cross at radius 0.000 mm, height 4.000 mm"),
+        # a corner walked through twice: first across itself, then touching, then along the same line, then by a line on another
+        (
+            lambda: points((20, 0), (18, 0), (10, 8), (4, 14), (14, 14), (10, 8), (2, 4), (0, 4)),
+            "the step from point 1 to point 2 and the step from point 4 to point 5 cross at radius 10.000 mm, height 8.000 mm",
+        ),
+        (
+            lambda: points((20, 0), (18, 0), (10, 8), (14, 14), (4, 14), (10, 8), (2, 4), (0, 4)),
+            "the step from point 2 to point 3 and the step from point 4 to point 5 cross at radius 10.000 mm, height 8.000 mm",
+        ),
+        (
+            lambda: points((20, 0), (18, 0), (12, 4), (8, 8), (14, 14), (12, 4), (8, 8), (0, 9)),
+            "the step from point 1 to point 2 and the step from point 4 to point 5 cross at radius 12.000 mm, height 4.000 mm",
+        ),
+        (
+            lambda: points((20, 0), (18, 0), (14, 4), (10, 4), (10, 8), (16, 8), (16, 4), (12, 4), (12, 6), (0, 6)),
+            "cross at radius 14.000 mm, height 4.000 mm",
+        ),
+        (lambda: points((20, 0), (15, 0), (15, 5), (10, 10, 5), (10, 12), (15, 12), (15, 5), (0, 4)), "cross at radius 15.000 mm, height"),
+        (lambda: points((20, 0), (15, 0), (0, 0)), "it has no area: nothing of it lies above the band-edge plane"),
+        (
+            lambda: te.BathtubProfile(band=FLAT.replace(inner_diameter="40 mm"), depth="9 mm"),
+            "its band's inner edge (radius 20.000 mm) does not lie inside its outer edge (radius 20.000 mm)",
+        ),
         (lambda: points((20, 0), (15, 1), (0, 9, 5)), "the arc of radius 5.000 mm is too small to reach from point 1 to point 2"),
         (lambda: points((20, 0.5), (15, 1), (0, 9)), "point 0, the band's outer edge, lies at height 0.500 mm"),
         (
             lambda: points((20, 0), (15, 1), (4, 9)),
             "the last point (radius 4.000 mm) must lie on the axis or at the plug's face (radius 0.000 mm)",
         ),
-        (lambda: points((20, 0), (15, 1), (-1, 9)), "points.2.radius must be at least 0 mm; got '-1 mm'"),
+        (lambda: points((20, 0), (15, 1), (-1, 9)), "ContourProfile: points.2.radius must be at least 0 mm; got '-1 mm'"),
         (lambda: points((20, 0), (15, -1), (0, 9)), "points.1.height must be at least 0 mm; got '-1 mm'"),
         (
             lambda: points((20, 0), (21, 1), (0, 9)),
@@ -359,6 +382,42 @@ def test_what_cannot_be_says_where(build: Any, told: str) -> None:
     with pytest.raises(PartError) as caught:
         build()
     assert told in str(caught.value)
+
+
+def test_lines_that_lie_on_each_other_meet_where_that_begins() -> None:
+    # two pieces of one slope, neither's corner in the other's walk
+    one = {"start_radius": 0.018, "start_height": 0.002, "end_radius": 0.006, "end_height": 0.008, "bulge": 0.0}
+
+    def met(*other: float) -> list[float]:
+        names = ("start_radius", "start_height", "end_radius", "end_height")
+        two = {f"other_{name}": value for name, value in zip(names, other, strict=True)}
+        return [float(value) for value in profile.steps_meeting(**one, **two, other_bulge=0.0)]
+
+    assert met(0.010, 0.006, 0.002, 0.010) == pytest.approx([0.010, 0.006])
+    assert met(0.002, 0.010, 0.010, 0.006) == pytest.approx([0.010, 0.006])
+    assert met(0.020, 0.001, 0.000, 0.011) == pytest.approx([0.018, 0.002])
+    # straight on from its end, and beside it by a micrometre
+    assert np.isnan(met(0.006, 0.008, 0.002, 0.010)).all()
+    assert np.isnan(met(0.010, 0.006001, 0.002, 0.010001)).all()
+
+
+@pytest.mark.parametrize("arc", [1e4, 1e7, 1e9, 1e12, 1e15, 1e300])
+def test_an_arc_of_any_size_is_taken(arc: float) -> None:
+    # bowed by R - √(R² - c²/4) in the middle, a line in the end
+    bow = 25.0 / arc / (1.0 + math.sqrt(1.0 - (5.0 / arc) ** 2))
+    roof = points((20, 0), (15, 5), (5, 5, arc), (0, 5))
+    flat = points((20, 0), (15, 5), (5, 5), (0, 5))
+    assert roof.height.m == pytest.approx(5.0 + bow, rel=1e-14)
+    assert roof.volume.m == pytest.approx(flat.volume.m + 2e-3 * math.pi * 10.0 * (2.0 / 3.0) * 10.0 * bow, rel=1e-10)
+
+
+def test_a_rounding_of_any_size_is_taken() -> None:
+    sharp = points((20, 0), (15, 1), (15, 9), (0, 9))
+    for size in (1e-3, 1e-6, 1e-9):
+        rounded = points((20, 0), (15, 1), (15, 9 - size), (15 - size, 9, size), (0, 9))
+        # (1 - π/4) r² is cut off the corner, at its distance from the axis
+        lost = (1.0 - math.pi / 4.0) * size**2 * 2e-3 * math.pi * 15.0
+        assert sharp.volume.m - rounded.volume.m == pytest.approx(lost, rel=1e-3, abs=1e-14)
 
 
 def crossing_chords(line: np.ndarray) -> bool:

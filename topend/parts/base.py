@@ -226,7 +226,12 @@ def _stated(path: str, value: Any) -> typing.Iterator[tuple[str, StatedQuantity]
 def told(model: type[BaseModel], error: ValidationError) -> PartError | AssemblyError:
     """What pydantic found, as one `PartError` that names every field by its path; an `AssemblyError` as it is."""
     problems: list[Problem] = []
-    for found in error.errors(include_url=False):
+    every = error.errors(include_url=False)
+    for found in every:
+        # a list of which an item cannot be read counts as too short as well; the item is what is wrong
+        at = found["loc"]
+        if found["type"] == "too_short" and any(len(one["loc"]) > len(at) and one["loc"][: len(at)] == at for one in every):
+            continue
         inner = found.get("ctx", {}).get("error")
         if isinstance(inner, AssemblyError):
             return inner

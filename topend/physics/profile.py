@@ -200,9 +200,11 @@ def step_top(*, start_radius: Column, start_height: Column, end_radius: Column, 
     ends = np.maximum(start_height, end_height) + 0.0 * (start_radius + end_radius + bulge)
     middle, centre, radius = _circle(start_radius, start_height, end_radius, end_height, bulge)
     # a bulge of either sign has its crest between the corners when it turns over the centre: inward for +, outward for -
-    over = (start_radius - middle) * radius * (middle - end_radius) * radius >= 0.0
-    crest = over & ((start_radius - end_radius) * radius > 0.0)
-    return choose(crest, np.maximum(ends, centre + np.abs(radius)), ends)
+    over = ((start_radius - middle) * (middle - end_radius) >= 0.0) & ((start_radius - end_radius) * bulge > 0.0)
+    # R less the height h of the higher corner over the centre, as (R² - h²)/(R + h): the difference itself drowns in a large R
+    higher = choose(start_height > end_height, start_radius, end_radius)
+    rise = (higher - middle) * (higher - middle) / (np.abs(radius) + np.maximum(start_height, end_height) - centre)
+    return choose(over, np.maximum(ends, ends + rise), ends)
 
 
 @kernel
@@ -293,8 +295,11 @@ def step_gap(
     return least
 
 
-#: Two steps that share a corner meet there; nearer than this to it [m] is no other meeting.
+#: A step and the next share a corner; nearer than this to it [m] is no other meeting.
 _SHARED: Final = 1e-9
+#: An arc of more than this [m] is held for its chord where meetings are looked for: its centre lies too far off to reckon with, and
+#: over 50 mm it bows by less than 0.4 µm.
+_STRAIGHT: Final = 1e3
 
 
 @kernel
@@ -314,24 +319,25 @@ def steps_meeting(
     """Where two steps of a half-section cross or touch: radius and height [m]; NaN where they do not.
 
     Parameters: one step as the module says, and the other's `other_start_radius`, `other_start_height`, `other_end_radius`,
-    `other_end_height` [m] and `other_bulge` [-]; bulges from -1 to 1. A corner that both share is no meeting. Lines that lie on each
-    other are not told; walking back is a turn of half a circle (`corner_turn`).
+    `other_end_height` [m] and `other_bulge` [-]; bulges from -1 to 1. The other comes later in the walk: where the one's end is the
+    other's start they follow each other, and that is no meeting; any other corner that both have is one. Lines that lie on each other
+    meet where that begins. An arc of more than 1 km is held for its chord.
 
     >>> r, z = steps_meeting(start_radius=0.0, start_height=0.0, end_radius=0.02, end_height=0.02, bulge=0.0, other_start_radius=0.0,
     ...                      other_start_height=0.02, other_end_radius=0.02, other_end_height=0.0, other_bulge=0.0)
     >>> round(float(r), 9), round(float(z), 9)
     (0.01, 0.01)
     """
-    one = (start_radius, start_height, end_radius, end_height, bulge)
-    two = (other_start_radius, other_start_height, other_end_radius, other_end_height, other_bulge)
-    corners = [(x, z, u, w) for x, z in (one[:2], one[2:4]) for u, w in (two[:2], two[2:4])]
+    one = _straightened(start_radius, start_height, end_radius, end_height, bulge)
+    two = _straightened(other_start_radius, other_start_height, other_end_radius, other_end_height, other_bulge)
     found_radius = found_height = np.nan * (sum(one[1:], one[0]) + sum(two[1:], two[0]))
+    follows = np.maximum(np.abs(end_radius - other_start_radius), np.abs(end_height - other_start_height)) < _SHARED
     for x, z in _carriers_meeting(one, two):
-        meets = _on_step(x, z, one) & _on_step(x, z, two)
-        for at, height, u, w in corners:
-            shared = np.maximum(np.abs(at - u), np.abs(height - w)) < _SHARED
-            meets = meets & ~(shared & (np.maximum(np.abs(x - at), np.abs(z - height)) < 1e3 * _SHARED))
+        joint = follows & (np.maximum(np.abs(x - end_radius), np.abs(z - end_height)) < 1e3 * _SHARED)
+        meets = _on_step(x, z, one) & _on_step(x, z, two) & ~joint
         found_radius, found_height = np.where(meets, x, found_radius), np.where(meets, z, found_height)
+    x, z, meets = _lying_on(one, two)
+    found_radius, found_height = np.where(meets, x, found_radius), np.where(meets, z, found_height)
     return found_radius, found_height
 
 
@@ -339,11 +345,33 @@ if TYPE_CHECKING:
     Step = tuple[Column, Column, Column, Column, Column]
 
 
+def _straightened(start_radius: Column, start_height: Column, end_radius: Column, end_height: Column, bulge: Column) -> Step:
+    """The step, as a line where it bends too little to be told from one."""
+    along, up = end_radius - start_radius, end_height - start_height
+    straight = np.sqrt(along * along + up * up) * (1.0 + bulge * bulge) > 4.0 * _STRAIGHT * np.abs(bulge)
+    return start_radius, start_height, end_radius, end_height, np.where(straight, 0.0 * bulge, bulge)
+
+
+def _lying_on(one: Step, two: Step) -> tuple[Column, Column, Mask]:
+    """Where two lines begin to lie on each other, along the one, and whether they do."""
+    ax, az, bx, bz, _ = one
+    ux, uz = bx - ax, bz - az
+    length = np.sqrt(ux * ux + uz * uz)
+    on = (one[4] == 0.0) & (two[4] == 0.0)
+    shares = []
+    for x, z in (two[:2], two[2:4]):
+        on = on & (np.abs((x - ax) * uz - (z - az) * ux) < _SHARED * length)
+        shares.append(((x - ax) * ux + (z - az) * uz) / (length * length))
+    begins, ends = np.maximum(np.minimum(*shares), 0.0), np.minimum(np.maximum(*shares), 1.0)
+    return ax + begins * ux, az + begins * uz, on & ((ends - begins) * length > _SHARED)
+
+
 def _carriers_meeting(one: Step, two: Step) -> list[tuple[Column, Column]]:
     """Both places where the lines or circles that two steps lie on meet; NaN where they do not."""
     x, z, lean_x, lean_z, square = _origin_and_direction(one, two)
     # the place on one's line, or on the line through both meetings of two circles
-    step = np.sqrt(square)
+    # where they only touch a rounding may hold them apart
+    step = np.sqrt(np.maximum(only(square, square > -1e-12), 0.0))
     return [(x + lean_x * step, z + lean_z * step), (x - lean_x * step, z - lean_z * step)]
 
 

@@ -337,6 +337,11 @@ def _more(one: Any, other: Any) -> Any:
 
 _FAULTS: tuple[Fault, ...] = (
     Fault(
+        (_OPENING, "head.band.radius"),
+        lambda inner, outer: ~(inner < outer),
+        "its band's inner edge (radius {0:.3f} mm) does not lie inside its outer edge (radius {1:.3f} mm)",
+    ),
+    Fault(
         ("head.band.slope",), lambda slope: ~(slope >= 0.0), "its band falls toward the centre, below the plane through its own outer edge"
     ),
     Fault(
@@ -435,6 +440,7 @@ def profile_faults(structure: Structure) -> list[Fault]:
     for index in range(count - 1):
         words = f"{_step_name(index, count)} comes down to height {{0:.3f}} mm, below the band-edge plane"
         made.append(Fault((f"{PROFILE}.step.{index}.bottom",), lambda bottom: ~(bottom >= -_ROUNDING), words))
+    made.append(Fault(("chamber_area",), lambda area: ~(area > 0.0), "it has no area: nothing of it lies above the band-edge plane"))
     for one, two in _pairs(count):
         pair = f"{PROFILE}.meeting.{one}.{two}"
         names = [_step_name(index, count) for index in (one, two)]
