@@ -14,7 +14,7 @@ import pytest
 import topend as te
 from topend.errors import FitError
 from topend.solve.families import Family, fitted_limits
-from topend.solve.kits import Kit, counted, packed, sub_stacks
+from topend.solve.kits import BoxedGaskets, counted, packed, sub_stacks
 from topend.solve.plan_range import _Question, exact_interval, plan_range
 
 BENCHMARK = Path(__file__).parent.parent / "benchmarks" / "plan_range.py"
@@ -201,7 +201,7 @@ def test_fresh_builds_confirm_the_coverage():
         number = next(n for n, one in enumerate(question.variants) if one.head == planned.head)
         places = {gasket: at for at, gasket in enumerate(gaskets)}
         kit = [tuple(sorted(places[gasket] for gasket in stack)) for stack in (planned.base, planned.head_gaskets)]
-        chosen[number] = Kit(*kit)
+        chosen[number] = BoxedGaskets(*kit)
     inside, _ = question._tried(question.drawn(40_000, 1), chosen)
     truth = sum(int(part.sum()) for part in inside) / 40_000
     assert low - 0.003 <= truth <= high + 0.003

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     Words = NDArray[np.uint64]
 
-__all__ = ["Component", "Kit", "Level", "Offer", "TooLateError", "counted", "packed"]
+__all__ = ["BoxedGaskets", "Component", "Level", "Offer", "TooLateError", "counted", "packed"]
 
 #: Positions in the offering, ascending; a gasket that is in it twice is named twice.
 Stack = tuple[int, ...]
@@ -60,7 +60,7 @@ else:  # numpy before 2.0
 
 
 @dataclass(frozen=True)
-class Kit:
+class BoxedGaskets:
     """The gaskets in the box of one variant, by position in the offering."""
 
     base: Stack
@@ -141,10 +141,10 @@ class Offer:
                 yield base_kits[start : start + step], head_kits, joined.transpose(1, 0, 2)
 
     @functools.cached_property
-    def _best(self) -> dict[int, tuple[int, Kit | None]]:
+    def _best(self) -> dict[int, tuple[int, BoxedGaskets | None]]:
         return {}
 
-    def best(self, size: int) -> tuple[int, Kit | None]:
+    def best(self, size: int) -> tuple[int, BoxedGaskets | None]:
         """The most builds that a kit of `size` covers, and the first kit that does."""
         if size not in self._best:
             most, found = -1, None
@@ -152,17 +152,17 @@ class Offer:
                 count = counted(words)
                 at = np.unravel_index(int(np.argmax(count)), count.shape)
                 if int(count[at]) > most:
-                    most, found = int(count[at]), Kit(base_kits[at[0]], head_kits[at[1]])
+                    most, found = int(count[at]), BoxedGaskets(base_kits[at[0]], head_kits[at[1]])
             self._best[size] = most, found
         return self._best[size]
 
-    def useful_kits(self, size: int, beside: Words, need: int) -> tuple[list[Kit], Words]:
+    def useful_kits(self, size: int, beside: Words, need: int) -> tuple[list[BoxedGaskets], Words]:
         """The kits of `size` that cover `need` builds together with `beside`, those that cover the same told once."""
-        kits: list[Kit] = []
+        kits: list[BoxedGaskets] = []
         parts = [np.empty((0, self.words.shape[-1]), dtype=np.uint64)]
         for base_kits, head_kits, words in self.kits(size):
             good = np.argwhere(counted(words | beside) >= need)
-            kits += [Kit(base_kits[a], head_kits[b]) for a, b in good]
+            kits += [BoxedGaskets(base_kits[a], head_kits[b]) for a, b in good]
             parts.append(words[good[:, 0], good[:, 1]])
         found = np.concatenate(parts)
         _, first = np.unique(found, axis=0, return_index=True) if len(found) else (None, np.empty(0, dtype=np.intp))
@@ -202,7 +202,7 @@ class Level:
     variants: int
     gaskets: int
     covered: int
-    chosen: tuple[tuple[int, Kit], ...]
+    chosen: tuple[tuple[int, BoxedGaskets], ...]
 
 
 @dataclass
@@ -215,7 +215,7 @@ class Component:
     builds: int
     offers: dict[int, Offer]
     need: int
-    _useful: dict[Any, tuple[list[Kit], Words]] = field(default_factory=dict, repr=False)
+    _useful: dict[Any, tuple[list[BoxedGaskets], Words]] = field(default_factory=dict, repr=False)
 
     def subsets(self, number: int) -> Iterator[tuple[tuple[int, ...], int]]:
         """Subsets of so many variants, and how many builds each covers with every gasket there is."""
@@ -246,13 +246,15 @@ class Component:
                 best = Level(number, gaskets, *found)
         return best
 
-    def _of(self, subset: tuple[int, ...], gaskets: int, need: int, deadline: float) -> tuple[int, tuple[tuple[int, Kit], ...]] | None:
+    def _of(
+        self, subset: tuple[int, ...], gaskets: int, need: int, deadline: float
+    ) -> tuple[int, tuple[tuple[int, BoxedGaskets], ...]] | None:
         """The best of one subset: how many builds it covers, and its kits."""
         if len(subset) == 1:
             most, kit = self.offers[subset[0]].best(gaskets)
             return None if kit is None or most < need else (most, ((subset[0], kit),))
         least = [self.offers[one].least for one in subset]
-        best: tuple[int, tuple[tuple[int, Kit], ...]] | None = None
+        best: tuple[int, tuple[tuple[int, BoxedGaskets], ...]] | None = None
         for sizes in _shares(gaskets, least):
             if time.monotonic() > deadline:
                 raise TooLateError
@@ -268,7 +270,7 @@ class Component:
                 best, need = found, found[0] + 1
         return best
 
-    def _list(self, one: int, size: int, others: tuple[int, ...]) -> tuple[list[Kit], Words]:
+    def _list(self, one: int, size: int, others: tuple[int, ...]) -> tuple[list[BoxedGaskets], Words]:
         """Kits that are of any use beside all that the others can do."""
         key = (one, size, others)
         if key not in self._useful:
@@ -276,8 +278,8 @@ class Component:
         return self._useful[key]
 
     def _together(
-        self, subset: tuple[int, ...], lists: list[tuple[list[Kit], Words]], need: int, deadline: float
-    ) -> tuple[int, tuple[tuple[int, Kit], ...]] | None:
+        self, subset: tuple[int, ...], lists: list[tuple[list[BoxedGaskets], Words]], need: int, deadline: float
+    ) -> tuple[int, tuple[tuple[int, BoxedGaskets], ...]] | None:
         """The best choice of one kit a variant, of those listed."""
         order = sorted(range(len(subset)), key=lambda at: len(lists[at][0]))
         words = [lists[at][1] for at in order]

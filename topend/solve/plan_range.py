@@ -24,7 +24,7 @@ from topend.parts import Gasket, GasketSet, Head
 from topend.quantities import OUTPUTS
 from topend.solve.answers import Miss
 from topend.solve.families import Drawn, Family, Judge, Stack, draw, head_counts, judged_wishes, wishes_of
-from topend.solve.kits import MOST_SUBSETS, Component, Kit, Level, Offer, TooLateError, counted, packed
+from topend.solve.kits import MOST_SUBSETS, BoxedGaskets, Component, Level, Offer, TooLateError, counted, packed
 from topend.solve.wishes import Wish, count_range
 from topend.units import from_si
 
@@ -292,7 +292,7 @@ class _Question:
         count = self.base_count if role == "base" else head_counts(head, self.head_count)
         fits = self.families[at].gaskets
         held = tuple(n for n, gasket in enumerate(self.gaskets) if gasket.role == role and (fits is None or n in fits))
-        members = Kit(tuple(n for n in held for _ in range(count[1])), ()).stacks("base", count)
+        members = BoxedGaskets(tuple(n for n in held for _ in range(count[1])), ()).stacks("base", count)
         if not members:
             raise FitError(
                 f"family {self.families[at].name}: no {role} gasket of the offering fits, and a stack needs {count[0]}; offer one"
@@ -353,7 +353,7 @@ class _Question:
         self,
         drawn: Sequence[Drawn],
         components: Sequence[Component],
-        chosen: Mapping[int, Kit],
+        chosen: Mapping[int, BoxedGaskets],
         reachable: int,
         gap: float,
         began: float,
@@ -412,7 +412,7 @@ class _Question:
             (note,),
         )
 
-    def _tried(self, drawn: Sequence[Drawn], chosen: Mapping[int, Kit]) -> tuple[list[Bools], dict[tuple[int, int], Bools]]:
+    def _tried(self, drawn: Sequence[Drawn], chosen: Mapping[int, BoxedGaskets]) -> tuple[list[Bools], dict[tuple[int, int], Bools]]:
         """For each family which builds are inside with a planned variant and its kit, every one evaluated; and by variant and stack."""
         inside = [np.zeros(one.count, dtype=np.bool_) for one in drawn]
         options = {}
@@ -423,7 +423,7 @@ class _Question:
                 inside[at] |= good.any(axis=(0, 1))
         return inside, options
 
-    def _kit_stacks(self, at: int, number: int, kit: Kit | None) -> tuple[Stack, Stack]:
+    def _kit_stacks(self, at: int, number: int, kit: BoxedGaskets | None) -> tuple[Stack, Stack]:
         """Stacks that a kit makes and that fit family `at`; None: every gasket of the offering."""
         head = self.variants[number].head
         every = self._stacks(at, head, "base"), self._stacks(at, head, "head")
@@ -434,9 +434,9 @@ class _Question:
         return tuple(Stack(tuple(one for one in own if one in all_.members)) for own, all_ in zip(made, every, strict=True))  # type: ignore[return-value]
 
     def _left_out(
-        self, drawn: Sequence[Drawn], components: Sequence[Component], chosen: Mapping[int, Kit] | None, inside: Sequence[Bools]
+        self, drawn: Sequence[Drawn], components: Sequence[Component], chosen: Mapping[int, BoxedGaskets] | None, inside: Sequence[Bools]
     ) -> Iterable[LeftOut]:
-        kits: Mapping[int, Kit | None] = dict.fromkeys(range(len(self.variants))) if chosen is None else dict(chosen)
+        kits: Mapping[int, BoxedGaskets | None] = dict.fromkeys(range(len(self.variants))) if chosen is None else dict(chosen)
         for at, family in enumerate(self.families):
             out = np.flatnonzero(~inside[at])[:MOST_TOLD]
             if not len(out):
