@@ -200,6 +200,21 @@ REFUSALS: list[tuple[str, dict[str, Any], str]] = [
         {"head": te.SpigotHead(recess_offset="-1 mm", seal="o-ring")},
         "the head seals by O-ring alone, yet 1 head gasket(s) lie under it; take them out, or give the head seal both",
     ),
+    (
+        "spark_before_closing",
+        {"burn": te.Burn(spark="120 deg")},
+        "the spark (120.0 deg before TDC) comes before the exhaust closes (86.2 deg before TDC)",
+    ),
+    (
+        "spark_after_opening",
+        {"burn": te.Burn(spark="-100 deg")},
+        "the burn would start 110.0 deg after TDC, when the exhaust is open (from 86.2 deg); burn.spark counts degrees before TDC, positive",
+    ),
+    (
+        "burned_before_spark",
+        {"burn": te.Burn(spark="15 deg"), "charge": te.Charge(residual="100 %")},
+        "charge.residual (100.0 %) leaves nothing to burn: the whole charge is burned before the spark",
+    ),
 ]  # fmt: skip
 
 

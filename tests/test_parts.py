@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 import pickle
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -150,7 +151,10 @@ def test_all_problems_together() -> None:
     ("build", "text"),
     [
         (lambda: te.Crank(), "Crank: stroke is missing: Twice the throw of the crank."),
-        (lambda: te.Port(kind="exhuast", top="3 mm"), "Port: kind must be one of exhaust, transfer or inlet; got 'exhuast'; nearest: exhaust"),
+        (
+            lambda: te.Port(kind="exhuast", top="3 mm"),
+            "Port: kind must be one of exhaust, transfer or inlet; got 'exhuast'; nearest: exhaust",
+        ),
         (
             lambda: te.Piston(crown={"shape": "spere", "rise": "2 mm"}),
             "Piston: crown has shape 'spere'; it must be one of flat, cone, sphere, dish, measured",
@@ -241,3 +245,29 @@ def test_top_end_json_and_back(sample: Any) -> None:
     # limits survive too
     moved = top.replace({"crank.stroke": "39.3 mm +0.02/-0.01 mm"})
     assert te.TopEnd.model_validate_json(moved.model_dump_json()).crank.stroke == moved.crank.stroke
+
+
+@pytest.mark.parametrize(
+    ("make", "told"),
+    [
+        (lambda: te.StudSet(thread_diameter="8 mm", root="case", property_class=8.8), "property_class is a name and no number"),  # type: ignore[arg-type]
+        (lambda: te.StudSet(thread_diameter="8 mm", root="case", pitch="9 mm"), "pitch (9 mm) must be less than half of thread_diameter"),
+        (lambda: te.StudSet(thread_diameter="9 mm", root="case"), "pitch is needed for a thread_diameter of 9 mm"),
+        (lambda: te.ORing(inner_diameter="50 mm", section="9 mm"), 'section (9 mm) needs limits of its own, such as "9 mm ± 0.2 mm"'),
+        (
+            lambda: te.ORingGroove(seals="face", inner_diameter="60 mm", outer_diameter="50 mm"),
+            "inner_diameter (60 mm) must be less than outer_diameter (50 mm)",
+        ),
+        (
+            lambda: te.ORingGroove(seals="face", inner_diameter="57 mm", outer_diameter="63 mm", width="5 mm"),
+            "do not agree: its walls are 3.000 mm apart; give two of the three",
+        ),
+        (lambda: te.FlushHead(groove=te.ORingGroove(seals="bore")), 'groove.seals must be "face" on a flush head'),
+        (lambda: te.Cutout(angle="0 deg", span="-50 deg", outer_diameter="66 mm"), "span must be more than 0 and less than 360 deg; got -50"),
+        (lambda: te.Notch(angle="0 deg", span="400 deg", inner_diameter="66 mm"), "span must be more than 0 and less than 360 deg; got 400"),
+    ],
+)
+def test_what_seals_and_clamps_refuses_sizes_that_make_no_part(make: Callable[[], te.Part], told: str) -> None:
+    with pytest.raises(te.PartError) as caught:
+        make()
+    assert told in str(caught.value)

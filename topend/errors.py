@@ -46,6 +46,7 @@ def nearest(name: str, names: Iterable[str], *, count: int = 3) -> list[str]:
     # a forgotten or wrong prefix first: "stroke" for "crank.stroke", "NAME" for "pack/NAME"
     tail = _TAIL.sub("", name)
     found = [full for full in pool if _TAIL.sub("", full) == tail]
+    found.sort(key=lambda full: -difflib.SequenceMatcher(None, full, name).ratio())
     found += [full for full in difflib.get_close_matches(name, pool, n=count, cutoff=0.6) if full not in found]
     return found[:count]
 

@@ -163,9 +163,7 @@ def piston_acceleration(*, crank_angle: Column, crank_speed: Column, throw: Colu
     return second * crank_speed**2
 
 
-def drop_and_slope(
-    throw: Column, rod_length: Column, offset: Column, reach: Column, sine: Column, cosine: Column
-) -> tuple[Column, Column]:
+def drop_and_slope(throw: Column, rod_length: Column, offset: Column, reach: Column, sine: Column, cosine: Column) -> tuple[Column, Column]:
     """Drop below TDC [m] and its slope over crank angle [m], from sine and cosine of φ; `reach` is the pin's height at TDC.
 
     For marches that turn the crank by a fixed step. Good to 1e-16 of the reach, not of the drop.

@@ -39,6 +39,12 @@ _BESIDE: Final[Mapping[str, str]] = {
     "squish_min": "least over the band",
     "squish_mean": "mean over the band's area",
     "contact_min": "least, crown to head",
+    "chamber_volume": "above the band-edge plane",
+    "chamber_depth": "above the band-edge plane",
+    "chamber_area": "of the half-section",
+    "chamber_surface": "band and plug counted",
+    "chamber_centroid_radius": "from the axis",
+    "chamber_centroid_height": "above the band-edge plane",
     "piston_travel": "BDC to TDC",
     "swept_volume": "bore area x travel",
     "clearance_volume": "at TDC, plug fitted",
@@ -97,6 +103,7 @@ _BESIDE: Final[Mapping[str, str]] = {
     "o_ring_fill_hot": "of the groove, hot",
     "o_ring_extrusion_gap": "behind the ring",
     "base_land_angle": "where it is, from exhaust",
+    "head_land_angle": "where it is, from exhaust",
     "stud_preload": "one stud, cold",
     "stud_yield_use": "of yield, while turned",
     "stud_yield_use_hot": "of yield, hot",
@@ -138,10 +145,12 @@ _SIGNED: Final[Mapping[str, tuple[str, str]]] = {
     "ring_peg_land": ("wall from its end to window", "its end runs over a window"),
     "o_ring_squeeze": ("of its thickness, cold", "does not touch, cold"),
     "o_ring_squeeze_hot": ("of its thickness, hot", "does not touch, hot"),
+    "o_ring_squeeze_off_centre": ("on the loose side, cold", "does not touch there, cold"),
     "o_ring_stretch": ("stretched", "lies loose there"),
     "o_ring_play": ("to the wall that holds it", "pressed onto that wall"),
     "groove_land": ("least wall beside the groove", "the groove breaks out"),
     "head_land": ("least, head joint", "none, the joint is open"),
+    "head_land_off_centre": ("least, head off centre", "none, the head off centre"),
     "base_land": ("least, base joint", "none, the joint is open"),
     "stud_preload_hot": ("one stud, hot", "slack, hot"),
     "clamp_force_hot": ("all studs, hot", "slack, hot"),
@@ -152,7 +161,7 @@ _SIGNED: Final[Mapping[str, tuple[str, str]]] = {
 #: The card's tables of outputs, in order.
 SECTIONS: Final[Mapping[str, tuple[str, ...]]] = {
     "Gaps at TDC, cold": ("deck_clearance", "squish_edge", "squish_inner", "squish_min", "squish_mean", "contact_min"),
-    "Travel and volumes": ("piston_travel", "swept_volume", "crown_volume", "clearance_volume", "crevice_volume"),
+    "Travel and volumes": ("piston_travel", "swept_volume", "crown_volume", "chamber_volume", "clearance_volume", "crevice_volume"),
     "Ratios": ("compression_ratio", "trapped_compression_ratio", "squish_area_ratio"),
     "Timing, crank degrees": (
         "exhaust_opens",
@@ -184,6 +193,9 @@ SECTIONS: Final[Mapping[str, tuple[str, ...]]] = {
         *("inlet_opens", "inlet_closes", "inlet_duration", "auxiliary_exhaust_opens", "auxiliary_exhaust_duration"),
         *("auxiliary_transfer_opens", "auxiliary_transfer_duration"),
     ),
+    "Half-section of the head": (
+        *("chamber_depth", "chamber_area", "chamber_surface", "chamber_centroid_radius", "chamber_centroid_height"),
+    ),
     "Plug and skirt": ("plug_clearance", "exhaust_skirt_cover", "skirt_web_clearance"),
     "At the probe": (
         *("gap_at_radius", "band_volume", "band_volume_at_angle", "band_gap_at_angle", "squish_velocity_at_angle"),
@@ -191,8 +203,9 @@ SECTIONS: Final[Mapping[str, tuple[str, ...]]] = {
     ),
     "Piston rings": ("ring_gap_ratio", "ring_gap_worn", "ring_peg_land"),
     "O-ring and sealing lands": (
-        *("o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_fill", "o_ring_fill_hot", "o_ring_stretch", "o_ring_play"),
-        *("o_ring_extrusion_gap", "groove_land", "head_land", "base_land", "base_land_angle"),
+        *("o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_squeeze_off_centre", "o_ring_fill", "o_ring_fill_hot", "o_ring_stretch"),
+        *("o_ring_play", "o_ring_extrusion_gap", "groove_land", "head_land", "head_land_angle", "head_land_off_centre"),
+        *("base_land", "base_land_angle"),
     ),
     "Studs": (
         *("stud_preload", "stud_preload_hot", "stud_yield_use", "stud_yield_use_hot", "clamp_force", "clamp_force_hot"),
@@ -226,6 +239,7 @@ AT_SPEED: Final = SECTIONS["Closing at speed, throttle shut"]
 WINDOWS: Final = (
     *SECTIONS["Port windows"],
     *SECTIONS["Inlet and auxiliary ports, crank degrees"],
+    *SECTIONS["Half-section of the head"],
     *SECTIONS["Plug and skirt"],
     *SECTIONS["Piston rings"],
     *SECTIONS["O-ring and sealing lands"],
