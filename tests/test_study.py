@@ -917,17 +917,20 @@ def test_the_command_shows_a_bar_on_a_terminal_and_none_elsewhere(
 @pytest.mark.parametrize(
     ("options", "message"),
     [
-        (("--vary", "head.recess_ofset=-1:0:0.1 mm"), "no input is called 'head.recess_ofset' in the inputs table; "
+        (("--vary", "head.recess_ofset=-1:0:0.1 mm"),
+             "--vary 'head.recess_ofset=-1:0:0.1 mm': no input is called 'head.recess_ofset' in the inputs table; "
          "nearest: head.recess_offset, head.recess_diameter"),
         (("--vary", "head.recess_offset"), '--vary needs a path, =, and values, '
          'such as "head.recess_offset=-1.5:0:0.05 mm"; got \'head.recess_offset\''),
         (("--where", "squish_min=0.6 mm"), '--where needs a name, =, and limits with a colon between, '
          'such as "squish_min=0.6 mm:", "compression_ratio=12:13"; got \'squish_min=0.6 mm\''),
         (("--where", "squish_min=1 mm:", "--where", "squish_min=:2 mm"), "--where names squish_min twice; name it once"),
-        (("--where", "compression_ratio=a:"), "where compression_ratio: the lower limit must be a plain number, such as 12.5; got 'a'"),
-        (("--best", "squish_mim"), "no output is called 'squish_mim' in the outputs table; nearest: squish_min, squish_mean, squish_inner"),
+        (("--where", "compression_ratio=a:"),
+             "--where 'compression_ratio=a:': where compression_ratio: the lower limit must be a plain number, such as 12.5; got 'a'"),
+        (("--best", "squish_mim"),
+             "--best 'squish_mim': no output is called 'squish_mim' in the outputs table; nearest: squish_min, squish_mean, squish_inner"),
         (("--best", "squish_min=0.6"),
-         "target of squish_min needs a length, such as \"0.6 mm\"; got '0.6', a number without a unit" + LENGTHS),
+         "--best 'squish_min=0.6': the target needs a length, such as \"0.6 mm\"; got '0.6', a number without a unit" + LENGTHS),
         (("--outputs", "squish_min", "--vary", "running.crank_speed=9000 rpm"),
          "running.crank_speed never changes anything here: "
          "none of squish_min depends on it, with these parts"),
