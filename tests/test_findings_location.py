@@ -249,10 +249,10 @@ def test_two_pins_that_over_constrain() -> None:
 def test_a_location_in_a_job_file(tmp_path: Path) -> None:
     """The page's own table, under a spigot head: the ring of the plate around the spigot counts."""
     page = (Path(__file__).parents[1] / "docs" / "job-files.md").read_text(encoding="utf-8")
-    (table,) = [text for text in re.findall(r"```toml\n(.*?)```", page, flags=re.DOTALL) if text.startswith("[location]")]
+    (table,) = [text for text in re.findall(r"```toml\n(.*?)```", page, flags=re.DOTALL) if "\n[location]\n" in text]
     job = tmp_path / "job.toml"
-    own = 'format = 1\n[cylinder]\nbore = "47.6 mm"\n[head]\nkind = "spigot"\nspigot_diameter = "47.2 mm"\n'
-    job.write_text(own + table, encoding="utf-8")
+    own = '\n[cylinder]\nbore = "47.6 mm"\n[head]\nkind = "spigot"\nspigot_diameter = "47.2 mm"\n'
+    job.write_text(table + own, encoding="utf-8")
     top = te.load_job(job).top
     # (47.6 - 47.57)/2, (47.24 - 47.2)/2, lips from memory 0.01/2, drill 0.04/2 on both parts, coaxiality 0.02/2
     assert te.locate(top, draws=1000).worst_as_stated == pytest.approx(0.015 + 0.02 + 0.005 + 2 * 0.02 + 0.01, abs=1e-9)

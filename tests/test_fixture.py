@@ -234,10 +234,30 @@ def test_holes_against_points_laid_out() -> None:
         assert walls[what] == pytest.approx(away, abs=0.02), what
     assert [wall.thickness for wall in first.walls] == sorted(wall.thickness for wall in first.walls)
     assert (first.x, first.y) == pytest.approx((29.0, 0.0), abs=1e-9)
-    # half a pin and a millimetre is 7 mm deep, which reaches a jacket at 3 mm and not one at 7 mm
-    deep = family(obstacles=[COOLANT.replace(depth="7 mm")])
-    names = [wall.beside for wall in the(fixture, deep, pin=PIN).turns[0].holes[0].walls]
-    assert "coolant (jacket)" not in names
+
+
+def test_what_lies_below_a_hole_against_points_laid_out() -> None:
+    """Half a pin and a millimetre is 7 mm deep, and the point of a 4 mm drill 1.2 mm more: what begins at 7 mm is bored open, what
+    begins at 9.2 mm has 1 mm left. The nearest of points of hole and jacket, the hole taken as a cylinder down to its point."""
+    tip = 2.0 / math.tan(math.radians(59.0))
+    fixture = plate(slots=())
+
+    def jacket(depth: str, angle: float) -> Any:
+        around = COOLANT.replace(depth=depth, angle_from=f"{angle} deg", angle_to="80 deg")
+        fit = the(fixture, family(obstacles=[around]), pin=PIN)
+        return next(wall.thickness for wall in fit.turns[0].holes[0].walls if wall.beside == "coolant (jacket)")
+
+    assert jacket("7 mm", -30) == pytest.approx(7 - 7 - tip)
+    assert jacket("9.2 mm", -30) == pytest.approx(9.2 - 7 - tip)
+    # to one side and below: rim and bottom of the hole, shifted by the lip's play, against the jacket's points
+    ring = 29.0 + 2.01 * np.exp(2j * np.pi * np.arange(2000) / 2000)
+    cloud = (np.linspace(26.0, 35.0, 400)[:, None] * np.exp(1j * np.radians(np.linspace(10, 80, 400)))).ravel()
+    beside = np.abs(cloud[:, None] - ring[None, ::10]).min()
+    assert jacket("9.2 mm", 10) == pytest.approx(math.hypot(beside, 9.2 - 7 - tip), abs=0.01)
+    assert jacket("2 mm", 10) == pytest.approx(beside, abs=0.01)
+    # under the wall that is wanted it is told
+    assert the(fixture, family(obstacles=[COOLANT.replace(depth="9.2 mm", angle_from="-30 deg")]), pin=PIN).thin
+    assert not the(fixture, family(obstacles=[COOLANT.replace(depth="10.3 mm", angle_from="-30 deg")]), pin=PIN).thin
 
 
 @pytest.mark.parametrize(
@@ -275,9 +295,61 @@ def test_hole_depth_for_half_a_pin() -> None:
     """Common practice: a hole takes half a pin; a 12 mm pin asks for 6 mm and an allowance, and the stop for the plate besides."""
     found = te.fixture_check(plate(thickness="10 mm"), [family()], pin=PIN)
     assert (found.hole_depth, found.stop, found.hole_diameter) == pytest.approx((7.0, 17.0, 4.0))
+    assert found.bottom == pytest.approx(7.0 + 2.0 * math.tan(math.radians(31)))
     assert te.fixture_check(plate(), [family()], pin=PIN, depth_allowance="0.5 mm").hole_depth == pytest.approx(6.5)
     assert te.fixture_check(plate(), [family()], pin=PIN).stop is None
     assert te.fixture_check(plate(), [family()]).hole_depth is None
+
+
+# --- what the plate's play leaves for the head --------------------------------------------------------------------------
+
+
+def test_how_far_the_head_may_come_out_turned() -> None:
+    """By hand: at 28 mm the stud has 0.3 mm either way on the cylinder, and 0.25 more in the head's 6.5 mm holes. Plate to one side on
+    the one and to the other on the other: asin(0.3/28) + asin(0.55/28); its holes take 0.25 mm as a chord."""
+    fit = the(plate(lips="both"), family(stud_hole_diameter="6.5 mm"))
+    turned = math.degrees(math.asin(0.3 / 28) + math.asin(0.55 / 28))
+    for turn in fit.turns:
+        assert turn.head_turned == pytest.approx(turned, abs=1e-9)
+        assert turn.head_may_turn == pytest.approx(math.degrees(2 * math.asin(0.25 / 56)), abs=1e-9)
+    # with a lip on one face the studs are alike about the pins' line, so it is as much
+    assert the(plate(), family(stud_hole_diameter="6.5 mm")).turns[0].head_turned == pytest.approx(turned, abs=1e-9)
+    # studs off their places turn the plate further, and leave the head less
+    off = the(plate(lips="both"), family(stud_hole_diameter="6.5 mm", stud_position="0.1 mm")).turns[0]
+    assert off.head_turned == pytest.approx(math.degrees(math.asin(0.35 / 28) + math.asin(0.6 / 28)), abs=1e-9)
+    assert off.head_may_turn == pytest.approx(math.degrees(2 * math.asin(0.2 / 56)), abs=1e-9)
+    # nothing is said where it is not known
+    assert the(plate(), family()).turns[0].head_turned is None
+    assert the(plate(slots=()), family(stud_hole_diameter="6.5 mm")).turns[0].head_may_turn is None
+
+
+@pytest.mark.parametrize("pins", [-0.9, -0.3, 0.0, 0.5, 1.0])
+def test_the_head_turned_against_laying_the_plate_on_both(pins: float) -> None:
+    """Pins a little off the line of symmetry, one lip: every turn on the cylinder with every one on the head's face, turned over."""
+    outlines = slots(width="7 mm")
+    fit = the(plate(pin_angle=f"{pins} deg", slots=outlines), family(stud_hole_diameter="6.4 mm"))
+    radial = [SlotOutline(cmath.rect(26, slot.angle.si), cmath.rect(30, slot.angle.si), 0.5) for slot in outlines]
+    places = 28 * np.exp(1j * np.radians([45, 135, 225, 315]))
+    angles = np.linspace(-0.05, 0.05, 401)
+
+    def turns(points: Any, more: float) -> Any:
+        return np.array([turn for turn in angles if min(stands(point * cmath.exp(-1j * turn), radial) for point in points) >= -more])
+
+    # pins of the head turned over, against those of the cylinder; both are lines, themselves again at half a turn
+    own = math.radians(pins)
+    apart = (math.pi - own - turns(-places.conjugate(), 0.2))[:, None] - (own + turns(places, 0.0))[None, :]
+    greatest = np.abs((apart + math.pi / 2) % math.pi - math.pi / 2).max()
+    assert math.degrees(greatest) == pytest.approx(fit.turns[0].head_turned, abs=0.05)
+    assert fit.turns[0].head_turned == pytest.approx(math.degrees(math.asin(0.5 / 28) + math.asin(0.7 / 28) + 2 * abs(own)), abs=1e-6)
+
+
+def test_a_stud_off_its_place_may_help() -> None:
+    """A circle of 60.7 mm is 0.05 mm beyond what the slots take (60.6); studs that may stand 0.05 mm further in may fit, less may not."""
+    assert the(plate(), family("60.7 mm", stud_position="0.1 mm")).verdict == "may fit"
+    assert the(plate(), family("60.7 mm", stud_position="0.09 mm")).verdict == "does not fit"
+    # but no stud enters a slot that is narrower than it
+    narrow = the(plate(slots=slots(width="5.9 mm")), family(stud_position="0.4 mm"))
+    assert (narrow.verdict, narrow.why) == ("does not fit", ("stud 0, every slot is narrower than it",))
 
 
 # --- bad input -------------------------------------------------------------------------------------------------------
@@ -292,6 +364,9 @@ def test_what_is_no_plate_or_family_is_told() -> None:
         te.fixture_check(family(), [family()])  # type: ignore[arg-type]
     with pytest.raises(te.PartError, match="fixture_check: least_wall needs a length"):
         te.fixture_check(plate(), [family()], least_wall="2")
+    for name in ("least_wall", "depth_allowance", "centres_within"):
+        with pytest.raises(te.PartError, match=f"fixture_check: {name} must be 0 mm or more; got '-1 mm'"):
+            te.fixture_check(plate(), [family()], **{name: "-1 mm"})  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(

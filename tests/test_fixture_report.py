@@ -43,12 +43,30 @@ def test_the_text(check: te.FixtureCheck) -> None:
         "hole 1: x +28.50, y +0.00 mm (0.0 deg from the mark)",
         "! the lip (39.96 mm ± 0.01 mm) is loose in the bore",
         "! stud 0, every slot is narrower than it",
-        "7.0 mm deep in each part, for half a pin and an allowance; stop at 19.0 mm,",
+        "7.0 mm deep in each part at full diameter, for half a pin and an allowance,\n",
+        "8.2 mm to the drill's point; stop at 19.0 mm, through the plate",
         "pins ISO 8752, 4 mm: 4.40 to 4.60 mm before they are driven in",
         "CAUTIONS\n  Cutting a head",
     ):
         assert told in text
     assert max(len(line) for line in text.splitlines()) <= 80
+
+
+def test_what_the_plate_s_play_does_to_the_head_is_told(check: te.FixtureCheck) -> None:
+    turn = check.families[0].turns[0]
+    told = (
+        f"! put anywhere in its play on either part it may leave the head turned by {turn.head_turned:.2f} deg, of which the head's stud "
+        f"holes take {turn.head_may_turn:.2f} deg: put its slots in the middle over the studs, or over bolts in the head, before drilling"
+    )
+    assert told in " ".join(FixtureReport(check).text.split())
+    # slots and studs without play leave the bolts' room in the head's holes, and that is what those take
+    slots = [one.replace(width="6 mm") for one in check.fixture.slots]
+    family = check.families[0].family.replace(stud_diameter="6 mm", stud_position="0 mm", stud_hole_diameter="6.2 mm")
+    close = FixtureReport(te.fixture_check(check.fixture.replace(slots=slots), [family], pin=check.pin))
+    told = "put anywhere in its play on either part it may leave the head turned by\n  0.21 deg, of which the head's stud holes take 0.21 deg\n"
+    assert f"\n  {told}" in close.text
+    made = json.loads(close.json())["families"][0]["turns"][0]
+    assert (made["head_turned"], made["head_may_turn"]) == pytest.approx([math.degrees(0.1 / 27.5)] * 2, rel=1e-5)
 
 
 def test_json_has_the_same_figures(check: te.FixtureCheck) -> None:
@@ -139,13 +157,22 @@ def test_a_pattern_is_written_whole(check: te.FixtureCheck, tmp_path: Path) -> N
     assert '<Rigg> & "sons": cylinder, seen from above' in [one.text for one in drawn(odd).iter(f"{SVG}text")]
 
 
-def test_what_cannot_be_drawn_is_told(check: te.FixtureCheck) -> None:
+def test_what_cannot_be_drawn_is_told(check: te.FixtureCheck, tmp_path: Path) -> None:
     with pytest.raises(te.ArgumentError, match="there are 3 families; name one of Rigg 50, Rigg 50, early, Holm 70"):
         hole_pattern(check)
     with pytest.raises(te.UnknownNameError, match="no family is called 'Rig 50' in the families that were checked; nearest: Rigg 50"):
         hole_pattern(check, "Rig 50")
     with pytest.raises(te.ArgumentError, match="Holm 70: there are no holes to draw: the plate does not go on"):
         hole_pattern(check, "Holm 70")
+    twice = te.fixture_check(check.fixture, [check.families[0].family] * 2, pin=check.pin)
+    with pytest.raises(te.ArgumentError, match="2 families are named 'Rigg 50'; give each a name of its own"):
+        hole_pattern(twice, "Rigg 50")
+    for path, why in (
+        (tmp_path, "is a folder; give the name of a file"),
+        (tmp_path / "no" / "a.svg", "there is no folder .*; make it first"),
+    ):
+        with pytest.raises(te.ArgumentError, match=f"write_hole_pattern: .*{why}"):
+            write_hole_pattern(check, path, "Rigg 50")
     bare = te.fixture_check(check.fixture.replace(pin_distance=None), [check.families[0].family])
     with pytest.raises(te.ArgumentError, match="the plate has no pin_distance, or neither drill nor pin a diameter"):
         hole_pattern(bare)
@@ -180,8 +207,19 @@ def written(tmp_path: Path, text: str) -> Path:
             ["families is missing: each family is a table [[families]] with its bore and studs"],
         ),
         (
+            'format = 1\nleast_wall = "-1 mm"\n[fixture]\nlip_diameter = "40 mm"\n[families]\nbore = "40 mm"\n',
+            [
+                "line 2: least_wall must be 0 mm or more; got '-1 mm'",
+                "line 5: families must be a list of tables; got a table: each family is a table [[families]] with its bore and studs",
+            ],
+        ),
+        (
             "format = 1\nfixture = 3\nfamilies = [4]\ntitle = 5\n",
-            ["fixture must be a table, [fixture]", "families.0 must be a table", "title must be a text"],
+            [
+                "line 2: fixture must be a table; got 3: write it as [fixture], with at least its lip_diameter",
+                "line 3: families.0 must be a table; got 4: write it as [[families]], with its bore and studs",
+                "line 4: title must be a text; got 5",
+            ],
         ),
     ],
 )
@@ -190,6 +228,13 @@ def test_all_that_is_wrong_in_a_file_is_told(text: str, told: list[str], tmp_pat
         load_fixture(written(tmp_path, text))
     for one in told:
         assert one in str(caught.value)
+
+
+def test_families_of_one_name_are_refused(tmp_path: Path) -> None:
+    """The wrong one of two would be drawn."""
+    text = EXAMPLE.read_text(encoding="utf-8").replace('"Rigg 50, early"', '"Rigg 50"')
+    with pytest.raises(te.JobError, match=r"families\.1\.name is 'Rigg 50' as of another family; each needs a name of its own"):
+        load_fixture(written(tmp_path, text))
 
 
 def test_the_command(typed: Callable[[str, Path], str], tmp_path: Path) -> None:

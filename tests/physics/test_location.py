@@ -30,6 +30,7 @@ ROWS: dict[str, dict[str, float]] = {
     "piston_rocking": {"skirt_clearance": 6e-5, "skirt_top": 0.012, "skirt_length": 0.052},
     "side_room": {"clearance": 7e-4, "eccentricity": 1e-4, "rocking": 5e-5},
     "pin_hole_depth": {"pin_length": 0.012, "allowance": 1e-3},
+    "drill_point": {"diameter": 0.004},
 }
 
 

@@ -4,8 +4,8 @@ A head is located through links: a lip with play in a bore, a drill with play in
 axis somewhere in a disc around where it should be, and nobody knows where: the worst case has all of them at the rim and in one
 direction, the likely one has each anywhere in its disc, evenly, none knowing of the others. Of a pair (two pin holes) each has a disc
 of its own; the head takes the middle of two round pins. With a slot at the second pin the first alone holds the head along the line
-through both, and both together across it. Errors of a plate that drills cylinder and head from the same face are mirrored at the line
-between the pins: they add along it.
+through both, and both together across it. Errors of a plate that drills cylinder and head from the same face come out mirrored on the
+head; turned over about the line midway between the pins, which puts each hole over the other's, they add along the line through both.
 
 Lengths are in m; `worst` is the greatest eccentricity of a link or chain, `along` and `across` its mean squares [m²] along the line
 through the pins and across it, `excess` the fourth cumulant of its square [m⁴], all of which add from link to link. For the disc of
@@ -29,6 +29,7 @@ __all__ = [
     "SLOT_WORST",
     "disc_excess",
     "disc_square",
+    "drill_point",
     "likely_eccentricity",
     "pin_hole_depth",
     "piston_rocking",
@@ -42,6 +43,8 @@ __all__ = [
 LIKELY: Final = 0.95
 #: Worst shift of the head for errors of 1 at each hole, where one pin sits in a slot: |(a₁ₓ, (a₁ᵧ + a₂ᵧ)/2)| has its greatest at a₁ᵧ = 1/3.
 SLOT_WORST: Final = 2.0 / np.sqrt(3.0)
+#: Height of a drill's point over its diameter.
+_POINT: Final = 0.5 / float(np.tan(np.radians(59.0)))
 
 
 @kernel
@@ -166,6 +169,18 @@ def side_room(*, clearance: Column, eccentricity: Column, rocking: Column) -> Co
     0.15
     """
     return 0.5 * clearance - eccentricity - rocking
+
+
+@kernel
+def drill_point(*, diameter: Column) -> Column:
+    """How far a drill's point reaches below the full diameter of its hole [m]: a cone of 118 deg, which is common practice.
+
+    Parameters: `diameter` d of the drill [m]. Equation: d/2 / tan(59 deg), about 0.3 d.
+
+    >>> round(float(drill_point(diameter=0.004)) * 1e3, 3)
+    1.202
+    """
+    return diameter * _POINT
 
 
 @kernel

@@ -73,6 +73,8 @@ class FixtureReport:
             turns = f"goes on at {len(one.turns)} turns" if len(one.turns) > 1 else "goes on at one turn"
             told = f"{turns}; best turned {best.angle:+.1f} deg from the mark, ± {best.play:.2f} deg of play, "
             lines += paragraph(f"{told}{max(0.0, best.stud_room):.3f} mm of room at the tightest stud", first="  ")
+        if best.head_turned is not None and best.head_may_turn is not None:
+            lines += _turned_lines(best.head_turned, best.head_may_turn)
         for number, hole in enumerate(best.holes, start=1):
             lines += paragraph(f"hole {number}: x {hole.x:+.2f}, y {hole.y:+.2f} mm ({hole.angle:.1f} deg from the mark)", first="  ")
             for wall in hole.walls[:3]:
@@ -91,7 +93,8 @@ class FixtureReport:
         check, told = self.check, []
         if check.hole_depth is not None:
             told.append(
-                f"{check.hole_depth:.1f} mm deep in each part, for half a pin and an allowance"
+                f"{check.hole_depth:.1f} mm deep in each part at full diameter, for half a pin and an allowance"
+                + ("" if check.bottom in (None, check.hole_depth) else f", {check.bottom:.1f} mm to the drill's point")
                 + ("" if check.stop is None else f"; stop at {check.stop:.1f} mm, through the plate")
             )
         if check.pin is not None:
@@ -112,6 +115,7 @@ class FixtureReport:
             "fits_all": check.fits_all,
             "hole_diameter": _number(check.hole_diameter),
             "hole_depth": _number(check.hole_depth),
+            "bottom": _number(check.bottom),
             "stop": _number(check.stop),
             "families": [_family_dict(one) for one in check.families],
             "cautions": [CAUTIONS[3], CAUTIONS[4]],
@@ -129,6 +133,16 @@ def _told(one: FamilyFit) -> str:
         beside = f"to {wall.beside}" if wall.thickness >= 0.0 else f"it runs into {wall.beside}"
         told.append(f"{'THIN WALL' if one.thin else 'thinnest wall'} {wall.thickness:.2f} mm, {beside}")
     return "; ".join(told)
+
+
+def _turned_lines(turned: float, may: float) -> list[str]:
+    """How far the head may come out turned, and how far its holes go over the studs all the same."""
+    told = f"put anywhere in its play on either part it may leave the head turned by {turned:.2f} deg, of which the head's stud holes take "
+    told += f"{may:.2f} deg"
+    # what is not seen in two decimals is no matter
+    if turned < may + 0.005:
+        return paragraph(told, first="  ")
+    return paragraph(f"{told}: put its slots in the middle over the studs, or over bolts in the head, before drilling", first="  ! ")
 
 
 def _play(play: tuple[float, float]) -> str:
@@ -158,6 +172,8 @@ def _family_dict(one: FamilyFit) -> dict[str, Any]:
                 "low": turn.low,
                 "high": turn.high,
                 "stud_room": turn.stud_room if math.isfinite(turn.stud_room) else None,
+                "head_turned": turn.head_turned,
+                "head_may_turn": turn.head_may_turn,
                 "holes": [
                     {
                         "x": hole.x,

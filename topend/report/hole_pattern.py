@@ -48,8 +48,17 @@ def hole_pattern(check: FixtureCheck, name: str | None = None, *, part: Literal[
 def write_hole_pattern(
     check: FixtureCheck, path: str | os.PathLike[str], name: str | None = None, *, part: Literal["cylinder", "head"] = "cylinder"
 ) -> Path:
-    """Write `hole_pattern` to a file, whole or not at all. Returns its path."""
+    """Write `hole_pattern` to a file, whole or not at all. Returns its path. Raises as `hole_pattern`, and `ArgumentError` for a path
+    that no file can be written to."""
     where = Path(path)
+    if where.is_dir() or not where.name:
+        raise ArgumentError(
+            f"write_hole_pattern: {str(where)!r} is a folder; give the name of a file, such as {str(where / 'holes.svg')!r}"
+        )
+    if not where.parent.is_dir():
+        raise ArgumentError(
+            f"write_hole_pattern: {str(where)!r} cannot be written: there is no folder {str(where.parent)!r}; make it first"
+        )
     text = hole_pattern(check, name, part=part)
     beside = where.with_name(f".{where.name}.part")
     try:
@@ -66,6 +75,8 @@ def _family(check: FixtureCheck, name: str | None) -> FamilyFit:
         return check.families[0]
     if name is None:
         raise ArgumentError(f"hole_pattern: there are {len(names)} families; name one of {', '.join(names)}")
+    if names.count(name) > 1:
+        raise ArgumentError(f"hole_pattern: {names.count(name)} families are named {name!r}; give each a name of its own")
     if name not in names:
         raise UnknownNameError(name, names, what="family", searched="the families that were checked")
     return check.families[names.index(name)]
@@ -169,7 +180,7 @@ class _Drawing:
         points += [self.at(inner * math.cos(angle), inner * math.sin(angle)) for angle in reversed(arc)]
         shape = " ".join(f"{_mm(x)},{_mm(y)}" for x, y in points)
         # what lies below the holes is dashed, and not filled
-        below = self.check.hole_depth is not None and one.depth.m_as("mm") >= self.check.hole_depth
+        below = self.check.bottom is not None and one.depth.m_as("mm") >= self.check.bottom
         look = 'fill="none" stroke-dasharray="1 1"' if below else f'fill="{PALE}"'
         self.parts.append(f'<polygon class="obstacle" points="{shape}" {look} stroke="{GREY}" stroke-width="0.2"/>')
         middle = start + span / 2.0

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from topend.errors import ArgumentError, PartError, Problem, must_be
 from topend.parts import DrillingFixture, LocatingPin, StudFamily
 from topend.parts.stud_family import Obstacle
-from topend.physics.location import pin_hole_depth
+from topend.physics.location import drill_point, pin_hole_depth
 from topend.units import KINDS, Quantity, StatedQuantity, StatedValueError, from_si, stated
 
 __all__ = ["FamilyFit", "FixtureCheck", "PinHole", "Turn", "Wall", "fixture_check"]
@@ -24,7 +24,7 @@ __all__ = ["FamilyFit", "FixtureCheck", "PinHole", "Turn", "Wall", "fixture_chec
 Verdict = Literal["fits", "may fit", "does not fit"]
 #: Sums of decimals differ by less [mm].
 _NOTHING: Final = 1e-9
-#: A hole is deeper than half a pin by this, for chips and for the point of the drill, unless something else is stated.
+#: A hole's full diameter goes deeper than half a pin by this, for chips, unless something else is stated.
 ALLOWANCE: Final = "1 mm"
 #: Metal between a pin hole and what is beside it; our own figure.
 LEAST_WALL: Final = "2 mm"
@@ -55,13 +55,20 @@ class PinHole:
 @dataclass(frozen=True, slots=True)
 class Turn:
     """A turn of the plate against the family's mark at which it goes on: its middle, and from where to where [deg]; the room left at the
-    tightest stud in the middle [mm]; and where the pin holes land."""
+    tightest stud in the middle [mm]; and where the pin holes land.
+
+    `head_turned` is how far the head may come out turned against the cylinder [deg] where the plate is put anywhere in its play on
+    either; `head_may_turn` how far it may be turned with its stud holes still over the studs [deg]. None where the head's holes are not
+    stated, or nothing but a mark holds the plate.
+    """
 
     angle: float
     low: float
     high: float
     stud_room: float
     holes: tuple[PinHole, ...]
+    head_turned: float | None = None
+    head_may_turn: float | None = None
 
     @property
     def play(self) -> float:
@@ -104,14 +111,16 @@ class FamilyFit:
 
 @dataclass(frozen=True, slots=True)
 class FixtureCheck:
-    """A plate against families, in the order given. `hole_depth` is what half a pin asks for, `stop` where the drill's stop is set, from
-    its tip's shoulder: that and the plate's thickness [mm]; None where the pin's length, or the thickness, is not stated."""
+    """A plate against families, in the order given. `hole_depth` is what half a pin asks for, at full diameter; `bottom` that and the
+    drill's point; `stop` where the drill's stop is set, from the shoulder of its point: depth and the plate's thickness [mm]. None
+    where the pin's length, or the thickness, is not stated."""
 
     fixture: DrillingFixture
     pin: LocatingPin | None
     families: tuple[FamilyFit, ...]
     hole_diameter: float | None
     hole_depth: float | None
+    bottom: float | None
     stop: float | None
 
     @property
@@ -132,7 +141,7 @@ def fixture_check(
 
     Parameters: `pin` for depth and diameter of the holes; `least_wall` that a hole should leave to what is beside it;
     `depth_allowance` by which a hole is deeper than half a pin; `centres_within`, the radial play beyond which a lip enters but does not
-    centre. Raises `ArgumentError`, and `PartError` for a length that is none.
+    centre. Raises `ArgumentError`, and `PartError` for a length that is none, or less than 0.
 
     >>> from topend.parts import StudPattern, StudSlot
     >>> slots = [StudSlot(angle=f"{45 + 90 * index} deg", circle_from="52 mm", circle_to="60 mm", width="6.6 mm") for index in range(4)]
@@ -156,20 +165,24 @@ def fixture_check(
         for name, value in (("least_wall", least_wall), ("depth_allowance", depth_allowance), ("centres_within", centres_within))
     )
     hole = fixture.drill_diameter or (None if pin is None else pin.diameter)
-    depth = stop = None
+    depth = bottom = stop = None
     if pin is not None and pin.length is not None:
         depth = from_si(float(pin_hole_depth(pin_length=pin.length.si, allowance=allowance * 1e-3)), "mm")
+        bottom = depth if hole is None else depth + from_si(float(drill_point(diameter=_ends(hole)[1] * 1e-3)), "mm")
         stop = None if fixture.thickness is None else depth + fixture.thickness.m_as("mm")
-    plate = _Plate(fixture, None if hole is None else _ends(hole)[1], depth, centres)
+    plate = _Plate(fixture, None if hole is None else _ends(hole)[1], bottom, centres)
     fits = tuple(plate.fit(one, wall) for one in families)
-    return FixtureCheck(fixture, pin, fits, None if hole is None else float(hole.m_as("mm")), depth, stop)
+    return FixtureCheck(fixture, pin, fits, None if hole is None else float(hole.m_as("mm")), depth, bottom, stop)
 
 
 def _length(name: str, value: str | Quantity) -> float:
     try:
-        return float(stated(value, KINDS["length"]).m_as("mm"))
+        read = stated(value, KINDS["length"])
     except StatedValueError as error:
         raise PartError("fixture_check", [Problem(name, str(error))]) from None
+    if read.si < 0.0:
+        raise PartError("fixture_check", [Problem(name, f"must be 0 mm or more; got {read.text!r}")])
+    return float(read.m_as("mm"))
 
 
 def _ends(value: StatedQuantity) -> tuple[float, float]:
@@ -259,10 +272,10 @@ def turns_of(studs: Sequence[complex], slots: Sequence[SlotOutline]) -> list[tup
 
 
 class _Plate:
-    def __init__(self, fixture: DrillingFixture, hole: float | None, depth: float | None, centres: float) -> None:
+    def __init__(self, fixture: DrillingFixture, hole: float | None, bottom: float | None, centres: float) -> None:
         self.fixture = fixture
         self.hole = hole
-        self.depth = depth
+        self.bottom = bottom
         self.centres = centres
 
     def fit(self, family: StudFamily, least_wall: float) -> FamilyFit:
@@ -277,20 +290,23 @@ class _Plate:
         # without slots nothing holds the plate: it is laid on by its mark
         turns: list[tuple[float, float]] = [(0.0, 0.0)]
         if fixture.slots:
-            turns = turns_of(studs, against)
+            sure, turns = True, turns_of(studs, against)
             if not turns:
-                turns = turns_of(studs, favoured)
+                sure, turns = False, turns_of(studs, favoured)
                 verdicts.append("may fit" if turns else "does not fit")
                 why.append(self.stud_words(family, studs, favoured, goes=bool(turns)))
             if fixture.lips == "one" and fixture.pin_distance is not None and turns:
-                turns = self.that_mirror(studs, turns, favoured)
-                if not turns:
-                    verdicts.append("does not fit")
+                surely = self.that_mirror(studs, turns, against) if sure else []
+                turns = surely or self.that_mirror(studs, turns, favoured)
+                if not turns or (sure and not surely):
+                    verdicts.append("may fit" if turns else "does not fit")
+                    meet = "at some sizes within the limits alone do they" if turns else "at no turn of the plate do they"
                     why.append(
-                        "with a lip on one face the head's holes come out mirrored, and at no turn of the plate do they meet the "
-                        "cylinder's: put the pins on a line about which the studs are alike on both sides, or a lip on both faces"
+                        f"with a lip on one face the head's holes come out mirrored, and {meet} meet the cylinder's: put the pins on a "
+                        "line about which the studs are alike on both sides, or a lip on both faces"
                     )
         made = [self.turn(family, studs, against if fixture.slots else [], ends, max(0.0, play[1])) for ends in turns]
+        made = [self.with_head_turned(family, studs, favoured, turn) for turn in made]
         made.sort(key=lambda one: (-_thickness(one), -round(one.play, 6), abs(one.angle)))
         verdict: Verdict = "does not fit" if "does not fit" in verdicts else "may fit" if "may fit" in verdicts else "fits"
         return FamilyFit(family, verdict, tuple(why), play, on_head, tuple(made), least_wall)
@@ -328,6 +344,38 @@ class _Plate:
 
         return [turn for turn in turns if meets(turn)]
 
+    def with_head_turned(self, family: StudFamily, studs: list[complex], slots: list[SlotOutline], turn: Turn) -> Turn:
+        """`turn` with how far the head may come out turned against the cylinder, and how far its stud holes let it.
+
+        On the head the slots stand over studs, or bolts of their size, in the head's stud holes, which leave them more room.
+        """
+        fixture, holes = self.fixture, family.stud_hole_diameter
+        if not slots or holes is None or fixture.pin_distance is None:
+            return turn
+        own = _ends(_stud_of(family))
+        more = max(0.0, _ends(holes)[1] - own[0]) / 2.0
+        wider = [SlotOutline(slot.start, slot.end, slot.room + more) for slot in slots]
+        middle = math.radians(turn.angle)
+        on_cylinder = [ends for ends in turns_of(studs, slots) if _holds(ends, middle, 2.0 * math.pi)]
+        if fixture.lips == "both":
+            on_head = [ends for ends in turns_of(studs, wider) if _holds(ends, middle, 2.0 * math.pi)]
+        else:
+            pins = 0.0 if fixture.pin_angle is None else fixture.pin_angle.si
+            mirrored = turns_of([-stud.conjugate() for stud in studs], wider)
+            # as turns of the cylinder that its holes would meet; a line of holes is itself at half a turn
+            over = [(-2.0 * pins - high, -2.0 * pins - low) for low, high in mirrored]
+            on_head = sorted(over, key=lambda ends: _nearly(ends, middle))[:1]
+        if not on_cylinder or not on_head:
+            return turn
+        half = sum((high - low) / 2.0 for low, high in (on_cylinder[0], on_head[0]))
+        period = 2.0 * math.pi if fixture.lips == "both" else math.pi
+        apart = (sum(on_cylinder[0]) / 2.0 - sum(on_head[0]) / 2.0) % period
+        turned = min(math.pi, half + min(apart, period - apart))
+        room = max(0.0, (_ends(holes)[0] - own[1] - _ends(family.stud_position)[1]) / 2.0)
+        circle = max(2.0 * abs(stud) for stud in studs)
+        may = 2.0 * math.asin(min(1.0, room / circle))
+        return replace(turn, head_turned=math.degrees(turned), head_may_turn=math.degrees(may))
+
     def enters(self, play: tuple[float, float], what: str, where: str, why: list[str]) -> Verdict:
         """Whether a lip enters, and centres, by its radial play at the limits."""
         if play[1] < -_NOTHING:
@@ -343,15 +391,15 @@ class _Plate:
         return "fits" if play[0] >= -_NOTHING and play[1] <= self.centres + _NOTHING else "may fit"
 
     def slots(self, family: StudFamily, *, worst: bool) -> list[SlotOutline]:
-        """The slots with every size at the limit that is against the studs, or that favours them."""
-        stud = family.stud_diameter or (family.pattern.diameter if family.pattern is not None else None)
-        assert stud is not None
+        """The slots with every size at the limit that is against the studs, or that favours them; so too where each stud stands."""
+        stud = _stud_of(family)
         against, favoured = (1, 0) if worst else (0, 1)
         made = []
         for slot in self.fixture.slots:
             room = (_ends(slot.width)[favoured] - _ends(stud)[against]) / 2.0
-            if worst:
-                room -= _ends(family.stud_position)[1] / 2.0
+            # a stud off its place may stand further in, but enters no slot that is narrower than it
+            if worst or room >= 0.0:
+                room += (-1.0 if worst else 1.0) * _ends(family.stud_position)[1] / 2.0
             inner, outer = _ends(slot.circle_from)[against] / 2.0, _ends(slot.circle_to)[favoured] / 2.0
             angle = slot.angle.si
             far = angle if slot.angle_to is None else slot.angle_to.si
@@ -403,7 +451,9 @@ class _Plate:
                 takes += _ends(fixture.hole_position)[1] / 2.0
             if fixture.bush_diameter is not None and fixture.drill_diameter is not None:
                 takes += max(0.0, _ends(fixture.bush_diameter)[1] - _ends(fixture.drill_diameter)[0]) / 2.0
-            walls = [Wall(what, away - takes, part) for what, away, part in self.beside(family, studs, radius, angle, play)]
+            walls = [
+                Wall(what, _wall(away - takes, below), part) for what, away, below, part in self.beside(family, studs, radius, angle, play)
+            ]
             walls.sort(key=lambda wall: wall.thickness)
         # without the -0.00 and 360.0 of rounding
         x, y = (round(part, 9) + 0.0 for part in (at.real, at.imag))
@@ -411,27 +461,23 @@ class _Plate:
 
     def beside(
         self, family: StudFamily, studs: list[complex], radius: float, angle: float, play: float
-    ) -> Iterable[tuple[str, float, str]]:
-        """What lies beside a hole's middle, and how far from it at the least."""
-        yield "the bore", radius - _ends(family.bore)[1] / 2.0, "both"
-        own = family.stud_diameter or (family.pattern.diameter if family.pattern is not None else None)
-        assert own is not None
-        wide = max(_ends(one)[1] for one in (own, family.stud_hole_diameter) if one is not None)
+    ) -> Iterable[tuple[str, float, float, str]]:
+        """What lies beside a hole's middle, how far from it at the least, and how far below the drill's point it begins."""
+        yield "the bore", radius - _ends(family.bore)[1] / 2.0, -math.inf, "both"
+        wide = max(_ends(one)[1] for one in (_stud_of(family), family.stud_hole_diameter) if one is not None)
         for place, stud in enumerate(studs):
             apart = max(0.0, _between(math.atan2(stud.imag, stud.real), angle) - play)
             away = abs(stud - _polar(radius, math.atan2(stud.imag, stud.real) + apart))
-            yield f"stud {place}", away - wide / 2.0 - _ends(family.stud_position)[1] / 2.0, "both"
+            yield f"stud {place}", away - wide / 2.0 - _ends(family.stud_position)[1] / 2.0, -math.inf, "both"
         if family.gasket_opening is not None:
-            yield "the gasket's opening", radius - _ends(family.gasket_opening)[1] / 2.0, "gasket"
+            yield "the gasket's opening", radius - _ends(family.gasket_opening)[1] / 2.0, -math.inf, "gasket"
         if family.gasket_outline is not None:
-            yield "the gasket's outline", _ends(family.gasket_outline)[0] / 2.0 - radius, "gasket"
+            yield "the gasket's outline", _ends(family.gasket_outline)[0] / 2.0 - radius, -math.inf, "gasket"
         for obstacle in family.obstacles:
-            # a hole that ends above it is not in its way
-            if self.depth is not None and _ends(obstacle.depth)[0] >= self.depth:
-                continue
             yield (
                 f"{obstacle.what} ({obstacle.name})" if obstacle.name else obstacle.what,
                 away_from(obstacle, radius, angle, play),
+                -math.inf if self.bottom is None else _ends(obstacle.depth)[0] - self.bottom,
                 obstacle.part,
             )
 
@@ -448,6 +494,27 @@ def away_from(obstacle: Obstacle, radius: float, angle: float, play: float) -> f
         return float(max(inner - radius, radius - outer))
     edge = min(outer, max(inner, radius * math.cos(apart)))
     return float(abs(_polar(radius, apart) - edge))
+
+
+def _wall(beside: float, below: float) -> float:
+    """Metal between a hole and what begins `below` its bottom and `beside` its side; negative: how far it would have to be moved."""
+    return math.hypot(beside, below) if beside > 0.0 and below > 0.0 else max(beside, below)
+
+
+def _stud_of(family: StudFamily) -> StatedQuantity:
+    own = family.stud_diameter or (family.pattern.diameter if family.pattern is not None else None)
+    assert own is not None
+    return own
+
+
+def _holds(ends: tuple[float, float], turn: float, period: float) -> bool:
+    return (turn - ends[0] + 1e-9) % period <= ends[1] - ends[0] + 2e-9
+
+
+def _nearly(ends: tuple[float, float], turn: float) -> float:
+    """How far a turn lies from the middle of an interval, both of a line, which is itself at half a turn."""
+    apart = ((ends[0] + ends[1]) / 2.0 - turn) % math.pi
+    return min(apart, math.pi - apart)
 
 
 def _polar(radius: float, angle: float) -> complex:

@@ -18,6 +18,12 @@ __all__ = ["FixtureFile", "load_fixture"]
 #: The version of the format that this library reads.
 FORMAT: Final = 1
 _KEYS: Final = ("format", "title", "fixture", "pin", "families", "least_wall", "depth_allowance", "centres_within")
+#: What each table says, where it is missing.
+_HOLDS: Final = {
+    "fixture": "with at least its lip_diameter",
+    "pin": "with its standard and diameter",
+    "families": "with its bore and studs",
+}
 _P = TypeVar("_P", bound=Part)
 
 
@@ -63,10 +69,17 @@ def load_fixture(path: str | os.PathLike[str]) -> FixtureFile:
     written = table.get("families")
     families: list[StudFamily] = []
     if not isinstance(written, list) or not written:
-        problems.append(file.problem("families", "is missing: each family is a table [[families]] with its bore and studs"))
+        said = (
+            "is missing"
+            if written is None
+            else f"must be a list of tables; got {'a table' if isinstance(written, dict) else repr(written)}"
+        )
+        problems.append(file.problem("families", f"{said}: each family is a table [[families]] with its bore and studs"))
         written = []
     for index, one in enumerate(written):
         made = _part(file, f"families.{index}", one, StudFamily, problems)
+        if made is not None and made.name is not None and made.name in {one.name for one in families}:
+            problems.append(file.problem(f"families.{index}.name", f"is {made.name!r} as of another family; each needs a name of its own"))
         families += [] if made is None else [made]
     lengths = {name: _length(file, name, table.get(name, usual), problems) for name, usual in _LENGTHS.items()}
     if problems or fixture is None:
@@ -79,7 +92,10 @@ _LENGTHS: Final = {"least_wall": LEAST_WALL, "depth_allowance": ALLOWANCE, "cent
 
 def _part(file: TomlFile, where: str, table: Any, cls: type[_P], problems: list[Problem]) -> _P | None:
     if not isinstance(table, dict):
-        problems.append(file.problem(where, f"must be a table, [{where.partition('.')[0]}]" if table is not None else "is missing"))
+        section = where.partition(".")[0]
+        heading = f"[[{section}]]" if section == "families" else f"[{section}]"
+        said = "is missing" if table is None else f"must be a table; got {table!r}"
+        problems.append(file.problem(where, f"{said}: write it as {heading}, {_HOLDS[section]}"))
         return None
     try:
         return cls(**table)
@@ -90,7 +106,10 @@ def _part(file: TomlFile, where: str, table: Any, cls: type[_P], problems: list[
 
 def _length(file: TomlFile, where: str, value: Any, problems: list[Problem]) -> str:
     try:
-        return stated(value, KINDS["length"]).text
+        read = stated(value, KINDS["length"])
     except StatedValueError as error:
         problems.append(file.problem(where, str(error)))
         return ""
+    if read.si < 0.0:
+        problems.append(file.problem(where, f"must be 0 mm or more; got {read.text!r}"))
+    return read.text
