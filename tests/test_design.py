@@ -298,6 +298,35 @@ def test_a_head_beyond_the_cutter_is_told_and_no_solution(section: str, cutter: 
     assert te.design_head(engine(SECTIONS[section]), compression_ratio=12.4, cutter=easy).solutions
 
 
+def test_a_limit_of_the_cutter_just_met_and_just_not() -> None:
+    section = te.BathtubProfile(band=BAND, corner_radius="2 mm")
+    for nose, kept in (("2 mm", True), ("2.00001 mm", False)):
+        found = te.design_head(engine(section), compression_ratio=12.0, cutter=te.Cutter(tool_radius=nose))
+        assert bool(found.solutions) is kept
+        assert bool(found.beyond_cutter) is not kept
+    assert found.beyond_cutter[0].breaks == ("the tightest hollow has a radius of 2.000000 mm, the tool one of 2.000010 mm",)
+
+
+def test_a_bowl_narrower_than_the_plug_s_boss_does_not_rise_into_it() -> None:
+    # nothing of a bowl lies above the plug's face, however wide the boss
+    found = te.design_head(engine(SECTIONS["bowl"]), compression_ratio=12.0, cutter=te.Cutter(plug_boss="45 mm"))
+    assert len(found.solutions) == 1
+    assert not found.not_judged
+
+
+def test_a_target_just_out_of_reach_is_told_with_the_digits_that_show_it() -> None:
+    # half a ball is the deepest bowl: its ratio is the least there is
+    deepest = BAND.inner_diameter.m_as("mm") / 2
+    least = te.evaluate(engine(te.BowlProfile(band=BAND, depth=f"{deepest!r} mm"))).compression_ratio
+    assert te.design_head(engine(te.BowlProfile(band=BAND)), compression_ratio=least).solutions
+    found = te.design_head(engine(te.BowlProfile(band=BAND)), compression_ratio=least - 1e-5)
+    assert not found.solutions
+    assert (
+        f"compression_ratio {least - 1e-5:.6f} cannot be had: where it can be built it runs from {least:.6f} at {deepest:.3f} mm"
+        in found.reason
+    )
+
+
 def test_what_of_the_cutter_is_not_judged_is_said() -> None:
     found = te.design_head(engine(SECTIONS["bowl by radius"]), compression_ratio=12.4, cutter=te.Cutter(least_thread="12 mm"))
     assert found.solutions
@@ -439,6 +468,11 @@ def test_sensitivities_are_those_of_the_library() -> None:
             te.DesignError,
             "head.profile.band.angle moves for squish_inner already",
         ),
+        (
+            lambda: te.design_head(engine(SECTIONS["bowl"]), free="x", compression_ratio=12.0),
+            te.UnknownNameError,
+            "no dimension is called 'x' in this head (bowl), which has head.profile.band.angle, head.profile.band.inner_diameter,",
+        ),
         (lambda: te.design_head(engine(SECTIONS["bowl"]), free=[], compression_ratio=12.0), te.DesignError, "free is empty"),
         (
             lambda: te.design_head(engine(SECTIONS["bowl"]), compression_ratio=12.0, limits={"head.profile.depth": "5 mm"}),
@@ -464,6 +498,22 @@ def test_sensitivities_are_those_of_the_library() -> None:
             lambda: te.design_head(engine(SECTIONS["bowl"]), compression_ratio=12.0, cutter="2 mm"),
             te.ArgumentError,
             "cutter must be a Cutter",
+        ),
+        (
+            lambda: te.design_head(engine(SECTIONS["bowl"]), compression_ratio=12.0, free=3),
+            te.ArgumentError,
+            "free must be a path or a list of",
+        ),
+        (lambda: te.design_head(engine(SECTIONS["bowl"]), compression_ratio=12.0, free=[3]), te.ArgumentError, "got [3]"),
+        (
+            lambda: te.design_head(engine(SECTIONS["bowl"]), compression_ratio=12.0, limits=[1]),
+            te.ArgumentError,
+            'design_head: limits must be a Mapping; got a list, such as {"head.profile.depth"',
+        ),
+        (
+            lambda: te.design_head(engine(SECTIONS["bowl"]), compression_ratio=12.0, limits={"head.profile.dept": ("5 mm", "9 mm")}),
+            te.UnknownNameError,
+            "no dimension is called 'head.profile.dept' in this head (bowl); nearest: head.profile.depth",
         ),
         (lambda: te.design_head(engine(), profile="bowl", compression_ratio=12.0), te.ArgumentError, "profile must be a half-section"),
         (lambda: te.design_head("job.toml", compression_ratio=12.0), te.ArgumentError, "design_head"),

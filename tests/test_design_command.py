@@ -115,6 +115,11 @@ def test_beyond_the_cutter_and_what_is_not_judged(says: Any, tmp_path: Path) -> 
         ([('tool_radius = "2 mm"', "tool_radius = 2")], "design.cutter.tool_radius needs a length"),
         ([('tool_radius = "2 mm"', 'nose = "2 mm"')], "design.cutter.nose is not a field of Cutter"),
         ([("spread = 0.15", 'spread = "0.15 mm"')], "design.spread must be a plain number"),
+        (
+            [('"head.profile.depth" = [', '"head.profile.dept" = [')],
+            "job.toml: no dimension is called 'head.profile.dept' in this head (bowl)",
+        ),
+        ([('inner_diameter = "27.0 mm"\n', "")], "job.toml: compression_ratio cannot be had: it needs head.profile.band.inner_diameter"),
     ],
 )
 def test_mistakes_in_the_file(changes: list[tuple[str, str]], told: str, says: Any, tmp_path: Path) -> None:
@@ -132,6 +137,7 @@ def test_mistakes_on_the_line(says: Any, tmp_path: Path) -> None:
         (("--spread", "much"), "--spread needs a bare number"),
         (("--free", "head.profile.dept"), "no dimension is called 'head.profile.dept' in this head (bowl); nearest: head.profile.depth"),
         (("--draw", tmp_path / "head.jpg"), "a drawing is written as .svg, .png or .dxf"),
+        (("--draw", tmp_path / "none" / "head.svg"), "head.svg: there is no folder"),
         (("--target", "squish_min=0.9 mm"), "squish_edge and squish_min both move the offset"),
     ):
         code, out, err = says("design", EXAMPLE, *arguments)

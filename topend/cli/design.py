@@ -8,7 +8,7 @@ import typer
 
 from topend.cli.options import AsJson, JobFile, example
 from topend.cli.printing import ascii_only, show
-from topend.errors import DesignError, did_you_mean
+from topend.errors import DesignError, MissingInputError, UnknownNameError, did_you_mean
 
 if TYPE_CHECKING:
     from topend.job import DesignRequest
@@ -64,7 +64,7 @@ def add(app: typer.Typer) -> None:
             HeadDrawing.form(name)
         try:
             found = design_head(read.top, **asked.arguments())
-        except DesignError as error:
+        except (DesignError, MissingInputError, UnknownNameError) as error:
             raise DesignError(f"{read.file}: {error}") from None
         written = []
         if found.solutions:

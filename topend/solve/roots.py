@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     Rows = NDArray[np.intp]
     Column = NDArray[np.float64]
 
-__all__ = ["Scan", "roots", "scan"]
+__all__ = ["Scan", "edges", "roots", "scan"]
 
 #: Halvings of an interval between a place that can be and one that cannot: to 1e-10 of a step of the scan.
 _HALVINGS: Final = 33
@@ -75,8 +75,8 @@ def _crossings(values: Column, places: Column) -> tuple[Rows, Column, Column]:
     return row, places[row, column], places[row, column + 1]
 
 
-def _at_edges(work: Callable[[Column, Rows], Column], seen: Scan, open_rows: NDArray[np.bool_]) -> tuple[Rows, Column, Column]:
-    """Brackets between the last place of the scan that can be and the very edge of what can be."""
+def edges(work: Callable[[Column, Rows], Column], seen: Scan, open_rows: NDArray[np.bool_]) -> tuple[Rows, Column, Column, Column, Column]:
+    """The very edges of what can be, in the rows that are open: row, the scan's last place that can be, the edge, `work` at both."""
     good = np.isfinite(seen.values)
     row, column = np.nonzero((good[:, :-1] != good[:, 1:]) & open_rows[:, None])
     left = good[row, column]
@@ -90,6 +90,12 @@ def _at_edges(work: Callable[[Column, Rows], Column], seen: Scan, open_rows: NDA
         can = np.isfinite(made)
         reached, value = np.where(can, middle, reached), np.where(can, made, value)
         outside = np.where(can, outside, middle)
+    return row, inside, reached, start, value
+
+
+def _at_edges(work: Callable[[Column, Rows], Column], seen: Scan, open_rows: NDArray[np.bool_]) -> tuple[Rows, Column, Column]:
+    """Brackets between the last place of the scan that can be and the very edge of what can be."""
+    row, inside, reached, start, value = edges(work, seen, open_rows)
     crosses = (start * value < 0.0) | (value == 0.0)
     return row[crosses], np.minimum(inside, reached)[crosses], np.maximum(inside, reached)[crosses]
 

@@ -148,8 +148,8 @@ def _family(shape: str, structure: Structure) -> list[Node]:
             node(f"{at}.tightest_arc", same, value=f"{at}.rim_radius"),
         ]
     if shape != "toroidal-rim":
-        # nothing of these rises above the plug's face beside it but what is open to the tool
-        made.append(node(f"{at}.boss_radius", same, value=_OPENING))
+        # nothing of these rises above the plug's face
+        made.append(node(f"{at}.boss_radius", lambda opening: np.inf + 0.0 * opening, opening=_OPENING))
     return made
 
 

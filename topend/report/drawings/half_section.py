@@ -292,7 +292,7 @@ class HeadDrawing:
 
     @staticmethod
     def form(path: str | os.PathLike[str]) -> str:
-        """The form that a file's ending asks for. Raises `ArgumentError` for one that is none of a drawing's.
+        """The form that a file's ending asks for. Raises `ArgumentError` for one that is none of a drawing's, or whose folder is not there.
 
         >>> HeadDrawing.form("head.SVG")
         '.svg'
@@ -300,6 +300,8 @@ class HeadDrawing:
         where = Path(path)
         if where.suffix.lower() not in _ENDINGS:
             raise ArgumentError(f"{where}: a drawing is written as .svg, .png or .dxf, by the file's ending; got {where.suffix!r}")
+        if not where.parent.is_dir():
+            raise ArgumentError(f"{where}: there is no folder {where.parent}; make it first, or name one that is there")
         return where.suffix.lower()
 
     def write(self, path: str | os.PathLike[str]) -> Path:
