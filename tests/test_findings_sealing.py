@@ -110,6 +110,35 @@ def test_each_trips_at_its_limit(code: str, make: Callable[[float], te.TopEnd], 
     assert last.margin is not None
 
 
+def test_a_land_that_is_too_narrow_only_with_the_head_off_centre() -> None:
+    def top(face: float) -> te.TopEnd:
+        head = te.SpigotHead(spigot_diameter="53.6 mm", face_diameter=f"{face} mm")
+        location = te.SpigotLocation(head_coaxiality="0 mm")
+        return te.TopEnd(cylinder=te.Cylinder(bore="54 mm", deck_diameter="90 mm"), head=head, location=location)
+
+    (found,) = sealing.findings(te.evaluate(top(60.3), []))
+    assert found.code == "head_land_narrow"
+    assert found.message.startswith("head: its least land, 3.15 mm, may be 2.95 mm on one side, the head worst off centre")
+    assert found.margin == pytest.approx(-0.05)
+    assert sealing.findings(te.evaluate(top(60.42), [])) == []
+    # narrow as it is: said once
+    (found,) = sealing.findings(te.evaluate(top(59.9), []))
+    assert found.message.startswith("head: 2.95 mm between")
+
+
+def test_a_ring_on_a_spigot_is_judged_on_its_loose_side() -> None:
+    def found(size: float) -> list[te.Finding]:
+        groove = te.ORingGroove(seals="bore", inner_diameter="49.5 mm", width="3.4 mm")
+        ring = te.ORing(inner_diameter="49 mm ± 0.01 mm", section="2.62 mm ± 0.01 mm")
+        head = te.SpigotHead(spigot_diameter=f"{size} mm", seal="o-ring", o_ring=ring, groove=groove)
+        made = sealing.findings(te.evaluate(te.TopEnd(cylinder=te.Cylinder(bore="54 mm"), head=head), []))
+        return [one for one in made if one.code == "o_ring_loose"]
+
+    assert found(53.9) == []
+    (loose,) = found(53.7)
+    assert "on the loose side of its spigot" in loose.message
+
+
 def test_what_is_not_known_of_an_o_ring_is_said() -> None:
     bare = te.TopEnd(head=te.FlushHead(seal="o-ring", o_ring=te.ORing(**RING)))
     (found,) = sealing.findings(te.evaluate(bare, []))
@@ -210,6 +239,17 @@ def test_a_head_that_lifts_and_scatter_that_leaves_it_open() -> None:
     assert found.message.endswith("that it is enough is not proven")
     assert clamping.findings(te.evaluate(studded(torque="22 N·m", running={"peak_pressure": "90 bar"}), [])) == []
     assert clamping.findings(te.evaluate(te.TopEnd(), [])) == []
+
+
+def test_studs_that_outgrow_the_head_are_told_by_their_hot_pull() -> None:
+    """Studs of aluminium through a head of steel: the pull that is told is that which lacks."""
+    hot = {"peak_pressure": "60 bar", "head_rise": "100 K", "stud_rise": "100 K"}
+    slack = studded(expansion="60 µm/m/K", running=hot)
+    (found,) = [one for one in clamping.findings(te.evaluate(slack, [])) if one.code in ("clamp_lacking", "head_lifts")]
+    got = te.evaluate(slack, ["clamp_force_hot", "clamp_force", "gas_force"])
+    assert got.shown("clamp_force_hot") < got.shown("gas_force") < got.shown("clamp_force")
+    assert found.code == "head_lifts"
+    assert found.message.startswith(f"the studs pull hot with {got.shown('clamp_force_hot'):.1f} kN")
 
 
 def test_both_are_among_all_findings() -> None:

@@ -84,10 +84,13 @@ def test_a_ring_on_a_spigot() -> None:
     head = te.SpigotHead(
         spigot_diameter="53.90 mm", seal="o-ring", o_ring=te.ORing(inner_diameter="49 mm", section="2.62 mm"), groove=groove
     )
-    got = te.evaluate(TopEnd(cylinder=te.Cylinder(bore="54 mm"), head=head), ["o_ring_squeeze", "o_ring_fill", "o_ring_extrusion_gap"])
+    names = ["o_ring_squeeze", "o_ring_squeeze_off_centre", "o_ring_fill", "o_ring_extrusion_gap"]
+    got = te.evaluate(TopEnd(cylinder=te.Cylinder(bore="54 mm"), head=head), names)
     bottom = 53.9 - 4.4
     lies = 2.62 * ((49 + 2.62) / (bottom + 2.62)) ** 0.5
     assert got.shown("o_ring_squeeze") == pytest.approx(100 * (1 - (54 - bottom) / 2 / lies))
+    # the spigot against the wall: its middle 0.05 mm off, so that the floor opposite is 27 - (bottom/2 - 0.05) from the wall
+    assert got.shown("o_ring_squeeze_off_centre") == pytest.approx(100 * (1 - (27 - bottom / 2 + 0.05) / lies))
     assert got.shown("o_ring_fill") == pytest.approx(100 * np.pi * 2.62**2 * 51.62 / ((54**2 - bottom**2) * 3.4))
     assert got.shown("o_ring_extrusion_gap") == pytest.approx(0.10)
 
@@ -189,6 +192,81 @@ def test_the_base_land_and_where_against_polygons(angle: str) -> None:
     assert abs((got.shown("base_land_angle") - where + 180) % 360 - 180) < 15.0
 
 
+NOTCHES = [te.Notch(angle="5 deg", span="46 deg", inner_diameter="75 mm"), te.Notch(angle="150 deg", span="20 deg", inner_diameter="80 mm")]
+
+
+def notched_brute(cylinder: te.Cylinder, points: int = 700) -> tuple[float, float]:
+    """Least distance of the outlines of the notches from those of skirt and cut-outs, both as points; and where."""
+    turn = np.linspace(-np.pi, np.pi, 4 * points, endpoint=False)
+    inside = [29.0 * np.exp(1j * turn)]
+    for cut in cylinder.cutouts:
+        middle, span, radius = cut.angle.m_as("rad"), cut.span.m_as("rad"), cut.outer_diameter.m_as("mm") / 2
+        inside.append(radius * np.exp(1j * (middle + span * np.linspace(-0.5, 0.5, points))))
+        inside += [np.linspace(0, radius, points) * np.exp(1j * (middle + end * span)) for end in (-0.5, 0.5)]
+    best = (np.inf, 0.0)
+    for notch in cylinder.base_notches:
+        middle, span, radius = notch.angle.m_as("rad"), notch.span.m_as("rad"), notch.inner_diameter.m_as("mm") / 2
+        sides = [np.linspace(radius, 50.0, points) * np.exp(1j * (middle + end * span)) for end in (-0.5, 0.5)]
+        outline = np.concatenate([radius * np.exp(1j * (middle + span * np.linspace(-0.5, 0.5, points))), *sides])
+        for one in inside:
+            best = min(best, (float(np.abs(outline[:, None] - one[None, :]).min()), notch.angle.m_as("deg")))
+    return best
+
+
+@pytest.mark.parametrize("angle", ["5 deg", "25 deg", "60 deg", "-20 deg", "120 deg"])
+def test_a_duct_that_cuts_the_base_against_polygons(angle: str) -> None:
+    notches = [NOTCHES[0].replace(angle=angle), NOTCHES[1]]
+    top = TopEnd(cylinder=te.Cylinder(bore="54 mm", skirt_diameter="58 mm", cutouts=CUTS, base_notches=notches))
+    assert top.cylinder is not None
+    width, where = notched_brute(top.cylinder)
+    got = te.evaluate(top, ["base_land", "base_land_angle"])
+    assert got.shown("base_land") == pytest.approx(width, abs=0.01)
+    assert got.shown("base_land_angle") == pytest.approx(where % 360)
+    least = te.lands(top)[0]
+    assert least.angle == pytest.approx(where % 360)
+    assert least.between[1] == ("cylinder.base_notches.0" if where != 150.0 else "cylinder.base_notches.1")
+
+
+def test_an_exhaust_window_that_cuts_the_deck() -> None:
+    """Where the roof of the exhaust comes through the deck: 54.0 to 62 mm leave 4 mm there, and 15 mm elsewhere."""
+    cylinder = te.Cylinder(
+        bore="54 mm", deck_diameter="84 mm", deck_notches=[te.Notch(angle="350 deg", span="44 deg", inner_diameter="62 mm")]
+    )
+    head = te.FlushHead(seal="o-ring", groove=te.ORingGroove(seals="face", outer_diameter="61 mm", width="2.5 mm"))
+    top = TopEnd(cylinder=cylinder, head=head)
+    got = te.evaluate(top, ["head_land", "head_land_angle", "groove_land"])
+    assert got.shown("head_land") == pytest.approx(4.0)
+    assert got.shown("head_land_angle") == pytest.approx(350.0)
+    assert got.shown("groove_land") == pytest.approx(0.5)
+    told = [str(land) for land in te.lands(top)]
+    assert "head: 4.00 mm between the chamber's opening and cylinder.deck_notches.0 at 350 deg" in told
+    assert "groove: 0.50 mm between the groove and cylinder.deck_notches.0 at 350 deg" in told
+
+
+def test_a_gasket_cut_wider_than_the_passages_counts_where_they_are() -> None:
+    """A gasket of which only the circle of its cut-outs is stated has them where the cylinder has its passages."""
+    gasket = te.Gasket(role="base", thickness="0.5 mm", window_diameter="76 mm")
+    alone, wide = based(), based().replace({"base_gaskets": [gasket]})
+    same = based(cutouts=[cut.replace(outer_diameter="76 mm") for cut in CUTS])
+    widths = [te.evaluate(top, ["base_land"]).shown("base_land") for top in (alone, wide, same)]
+    assert widths[1] == widths[2] < widths[0]
+
+
+def test_a_head_off_centre_takes_it_from_the_land() -> None:
+    """Brute force: two circles whose middles lie apart by the eccentricity, as points."""
+    cylinder = te.Cylinder(bore="54 mm", deck_diameter="90 mm")
+    location = te.SpigotLocation(head_coaxiality="0 mm")
+    head = te.SpigotHead(spigot_diameter="53.6 mm", face_diameter="62 mm")
+    top = TopEnd(cylinder=cylinder, head=head, location=location)
+    got = te.evaluate(top, ["head_land", "head_land_off_centre", "eccentricity_worst"])
+    turn = np.exp(1j * np.linspace(0, 2 * np.pi, 2000))
+    apart = np.abs((0.2 + 31 * turn)[:, None] - (27 * turn)[None, :]).min()
+    assert got.shown("eccentricity_worst") == pytest.approx(0.2)
+    assert got.shown("head_land_off_centre") == pytest.approx(apart, abs=1e-3)
+    with pytest.raises(te.MissingInputError, match="location"):
+        te.evaluate(top.replace({"location": None}), ["head_land_off_centre"])
+
+
 def test_every_land_is_told_least_first() -> None:
     found = te.lands(based())
     assert [land.width for land in found] == sorted(land.width for land in found)
@@ -247,6 +325,27 @@ def test_hot_preload_by_lengths_that_must_be_one_again() -> None:
         force = (low + high) / 2
         low, high = (force, high) if own + give * force < parts - 0.2 * give * force else (low, force)
     assert (got.shown("stud_preload_hot") - got.shown("stud_preload")) * 1e3 == pytest.approx(force, rel=1e-4)
+
+
+def test_a_stated_length_between_nut_and_thread_grows_as_what_it_lies_in() -> None:
+    """Thread at the bottom of a counterbore in the cylinder: all of aluminium and of one heat, it is one bar of that length."""
+    studs = te.StudSet(thread_diameter="8 mm", root="cylinder", torque="20 N·m", clamped_length="60 mm", expansion="12 µm/m/K")
+    running = te.Running(crank_speed="9000 rpm", head_rise="100 K", cylinder_rise="100 K", stud_rise="100 K")
+    top = TopEnd(
+        cylinder=te.Cylinder(bore="54 mm", expansion="21 µm/m/K"),
+        head=te.FlushHead(clamped_height="25 mm", expansion="21 µm/m/K"),
+        head_gaskets=[te.Gasket(role="head", thickness="0.5 mm", fitted_thickness="0.5 mm")],
+        studs=studs,
+        running=running,
+    )
+    got = te.evaluate(top, ["stud_preload", "stud_preload_hot"])
+    give = (60e-3 + 0.8 * 8e-3) / (205e9 * np.pi / 4 * (8e-3 - 0.9382 * 1.25e-3) ** 2)
+    more = 60e-3 * (21e-6 - 12e-6) * 100 / (1.2 * give) / 1e3
+    assert got.shown("stud_preload_hot") - got.shown("stud_preload") == pytest.approx(more, rel=1e-4)
+    # as steel does, nothing changes
+    steel = top.replace({"cylinder.expansion": "12 µm/m/K", "head.expansion": "12 µm/m/K"})
+    got = te.evaluate(steel, ["stud_preload", "stud_preload_hot"])
+    assert got.shown("stud_preload_hot") == pytest.approx(got.shown("stud_preload"), rel=1e-12)
 
 
 def test_what_gaskets_need_is_what_their_torque_gives() -> None:
@@ -324,8 +423,9 @@ CLAMPED = (
         (clamped(), CLAMPED, "studs.thread_diameter", (8e-3, 8e-3)),
         (clamped(), CLAMPED, "head_gaskets.0.outer_diameter", (58e-3, 90e-3)),
         (based(), ("base_land", "base_land_angle"), "cylinder.base_studs.angle", (-3.0, 6.0)),
+        (based(base_notches=NOTCHES), ("base_land", "base_land_angle"), "cylinder.base_notches.0.angle", (-3.0, 6.0)),
     ],
-    ids=["o-ring", "thread", "gasket", "base"],
+    ids=["o-ring", "thread", "gasket", "base", "notch"],
 )
 def test_a_row_of_many_is_the_row_alone(top: TopEnd, names: tuple[str, ...], path: str, ends: tuple[float, float]) -> None:
     """Over a block, so that columns are replayed from the tape."""

@@ -31,6 +31,12 @@ def recounted(kit: te.Kit, kind: str, count: int) -> te.Kit:
     return kit.replace(items=[item.replace(count=count) if item.kind == kind else item for item in kit.items])
 
 
+@pytest.mark.parametrize(("name", "given", "told"), [("head", "x", "'x', a str"), ("location", BARREL, "a Cylinder")])
+def test_a_head_or_location_of_another_kind(name: str, given: Any, told: str) -> None:
+    with pytest.raises(te.ArgumentError, match=rf"^kit_check: {name} must be a .*; got {told}$"):
+        te.kit_check(WHOLE, BARREL, **{name: given})
+
+
 def test_a_whole_kit_is_complete() -> None:
     made = te.kit_check(WHOLE, BARREL)
     assert made.complete

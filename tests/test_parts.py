@@ -263,8 +263,14 @@ def test_top_end_json_and_back(sample: Any) -> None:
             "do not agree: its walls are 3.000 mm apart; give two of the three",
         ),
         (lambda: te.FlushHead(groove=te.ORingGroove(seals="bore")), 'groove.seals must be "face" on a flush head'),
-        (lambda: te.Cutout(angle="0 deg", span="-50 deg", outer_diameter="66 mm"), "span must be more than 0 and less than 360 deg; got -50"),
-        (lambda: te.Notch(angle="0 deg", span="400 deg", inner_diameter="66 mm"), "span must be more than 0 and less than 360 deg; got 400"),
+        (
+            lambda: te.Cutout(angle="0 deg", span="-50 deg", outer_diameter="66 mm"),
+            "span must be more than 0 and less than 360 deg; got -50",
+        ),
+        (
+            lambda: te.Notch(angle="0 deg", span="400 deg", inner_diameter="66 mm"),
+            "span must be more than 0 and less than 360 deg; got 400",
+        ),
     ],
 )
 def test_what_seals_and_clamps_refuses_sizes_that_make_no_part(make: Callable[[], te.Part], told: str) -> None:

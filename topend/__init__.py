@@ -90,6 +90,7 @@ if TYPE_CHECKING:
     from topend.parts import LocatingPin as LocatingPin
     from topend.parts import Losses as Losses
     from topend.parts import MeasuredCrown as MeasuredCrown
+    from topend.parts import Notch as Notch
     from topend.parts import Obstacle as Obstacle
     from topend.parts import ORing as ORing
     from topend.parts import ORingGroove as ORingGroove
@@ -219,6 +220,7 @@ _HOME = {
         "LocatingPin",
         "Losses",
         "MeasuredCrown",
+        "Notch",
         "ORing",
         "ORingGroove",
         "Obstacle",

@@ -238,6 +238,7 @@ _SKIRT: Final = ("rocking", "skirt_top", "edge_chamfer", "timing_edge", "skirt_l
 _CYLINDER_FITS: Final = (
     *("studs", "register_diameter", "skirt_diameter", "window_diameter", "pin_height", "pin_diameter"),
     *("deck_diameter", "coolant_diameter", "base_diameter", "base_studs", "cutouts", "bore_wear", "edges"),
+    *("deck_notches", "base_notches"),
 )
 
 

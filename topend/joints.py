@@ -70,13 +70,16 @@ def _word(path: str) -> str:
     cut = re.fullmatch(r"(?:cylinder|(base_gaskets\.\d+))\.cutouts\.(\d+)", path)
     if cut:
         return f"{cut[1] or 'cylinder'}.cutouts.{cut[2]}"
+    if "_notches." in path:
+        return path
     return _WORDS[path] + (f" (hole {hole})" if hole else "")
 
 
 def lands(top: TopEnd) -> list[Land]:
     """Every width of the sealing lands of `top` that can be had, least first; empty where too little is stated.
 
-    Widths are of round and radial shapes around the bore's axis; a head or gasket that lies off it takes its eccentricity from them.
+    Widths are of round and radial shapes around the bore's axis; a head that lies off it may take its eccentricity from those of the head
+    joint, which the output `head_land_off_centre` tells.
 
     >>> from topend.parts import Cylinder, StudPattern
     >>> studs = StudPattern(count=4, circle_diameter="70 mm", diameter="8 mm")
@@ -90,7 +93,7 @@ def lands(top: TopEnd) -> list[Land]:
     structure = top.row.structure
     names = [output for output in _JOINTS if not wiring.plan(structure, (output,)).missing]
     steps = [step.name for step in wiring.plan(structure, tuple(names)).steps if ":" in step.name and step.name.split(":")[0] in _JOINTS]
-    steps = [name for name in steps if not name.endswith((".across", ".distance"))]
+    steps = [name for name in steps if not name.endswith((".across", ".distance", ".span"))]
     made = []
     for name, (value, low, _, _, _) in ends_of(top, steps).items():
         output, *between = name.split(":")
@@ -105,9 +108,12 @@ def lands(top: TopEnd) -> list[Land]:
 
 
 def _angle(top: TopEnd, between: list[str]) -> float | None:
-    if len(between) < 2:
+    if "_notches." in between[0]:
+        path = f"{between[0]}.angle"
+    elif len(between) < 2:
         return None
-    path = f"{between[0].replace('@', '.angle@')}" if "@" in between[0] else f"{between[1]}.angle"
+    else:
+        path = between[0].replace("@", ".angle@") if "@" in between[0] else f"{between[1]}.angle"
     planned = wiring.plan(top.row.structure, (path,))
     values = wiring.run(wiring.plan(top.row.structure, ("base_land",)), top.values)
     found = values.get(path) if planned.missing else wiring.run(planned, top.values)[path]
@@ -169,7 +175,7 @@ def gasket_needs(top: TopEnd) -> list[GasketNeed]:
 
 #: What is looked at in a groove that is copied.
 _GROOVE: Final = (
-    *("o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_fill", "o_ring_fill_hot"),
+    *("o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_squeeze_off_centre", "o_ring_fill", "o_ring_fill_hot"),
     *("o_ring_stretch", "o_ring_play", "o_ring_extrusion_gap", "groove_land"),
 )
 

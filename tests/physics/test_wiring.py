@@ -40,6 +40,7 @@ SECTION = {"chamber_area", "chamber_surface", "chamber_depth", "chamber_centroid
 _PATTERN = ("circle_diameter", "diameter", "angle")
 SEALED = {
     *("ring_gap_worn", "ring_gap_ratio", "ring_peg_land", "groove_land", "head_land", "base_land", "base_land_angle"),
+    *("o_ring_squeeze_off_centre", "head_land_angle", "head_land_off_centre"),
     *(f"o_ring_{what}" for what in ("squeeze", "squeeze_hot", "fill", "fill_hot", "stretch", "play")),
     *("stud_preload", "stud_preload_hot", "stud_yield_use", "stud_yield_use_hot", "clamp_force", "clamp_force_hot"),
     *("gas_force", "gasket_seating_force", "gasket_sealing_force", "clamp_reserve", "clamp_reserve_hot"),
@@ -89,7 +90,7 @@ def test_every_output_has_a_way(sample: Any) -> None:
     rises |= {"running.stud_rise", "running.peak_pressure", "studs.torque", "studs.engaged_length", "head.clamped_height"}
     sizes |= {f"head.o_ring.{name}" for name in ("inner_diameter", "section")}
     sizes |= {f"head.groove.{name}" for name in ("inner_diameter", "outer_diameter", "depth")}
-    sizes |= {"cylinder.base_diameter", "cylinder.ports.0.angle", *(f"cylinder.base_studs.{name}" for name in _PATTERN)}
+    sizes |= {"cylinder.base_diameter", "cylinder.studs.angle", "cylinder.ports.0.angle", *(f"cylinder.base_studs.{name}" for name in _PATTERN)}
     planned = plan(top.row.structure.with_given(rises | sizes | widths), tuple(OUTPUTS))
     assert planned.missing == {}
     assert set(OUTPUTS) <= {step.name for step in planned.steps}

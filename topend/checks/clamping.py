@@ -46,22 +46,27 @@ def _high(one: Uncertain) -> float:
 
 
 def _reserve(result: Result) -> Iterator[Finding]:
-    found = _known(result, "clamp_reserve", "clamp_reserve_hot", "clamp_force", "gas_force", "gasket_seating_force", "gasket_sealing_force")
+    found = _known(
+        result,
+        *("clamp_reserve", "clamp_reserve_hot", "clamp_force", "clamp_force_hot"),
+        *("gas_force", "gasket_seating_force", "gasket_sealing_force"),
+    )
     worst = min((one for name, one in found.items() if name.startswith("clamp_reserve")), key=_low, default=None)
     if worst is None or _low(worst) >= -_NOTHING:
         return
-    clamp, gas = found["clamp_force"], found["gas_force"]
+    # the pull that the reserve is of: studs that outgrow the head pull less hot
+    hot = " hot" if worst.name.endswith("hot") else ""
+    clamp, gas = found["clamp_force_hot" if hot else "clamp_force"], found["gas_force"]
     seat, seal = found["gasket_seating_force"], found["gasket_sealing_force"]
     need, what = (seat, "to bed the gasket in") if seat.value > seal.value else (seal, "to stay tight at the peak")
     lifts = clamp.value <= gas.value
-    hot = " hot" if worst.name.endswith("hot") else ""
     lacking = worst.value <= 0.0
     yield Finding(
         code="head_lifts" if lifts else "clamp_lacking",
         severity="warning",
-        message=f"the studs pull with {clamp.value:.1f} kN ({_low(clamp):.1f} to {_high(clamp):.1f}), the gas lifts with "
+        message=f"the studs pull{hot} with {clamp.value:.1f} kN ({_low(clamp):.1f} to {_high(clamp):.1f}), the gas lifts with "
         f"{gas.value:.1f} kN, and the joint asks for {need.value:.1f} kN {what}: "
-        + (f"{-worst.value:.1f} kN are lacking{hot}" if lacking else f"that it is enough{hot} is not proven"),
+        + (f"{-worst.value:.1f} kN are lacking" if lacking else "that it is enough is not proven"),
         do="more torque if the studs bear it, larger or more studs, a softer gasket or a narrower land; or state what friction is",
         standing="published",
         source="ASME VIII-1 appendix 2, for steady pressure, which is more than an engine's peak needs; factors from memory",

@@ -9,9 +9,9 @@ from typing import Any, Final
 from topend.assembly import TopEnd
 from topend.checks import sealing
 from topend.checks.sealing import RING_GAP
-from topend.errors import must_be
+from topend.errors import ArgumentError, must_be
 from topend.evaluation import evaluate
-from topend.parts import Cylinder, FlushHead, Location, PinLocation, SpigotHead
+from topend.parts import Cylinder, FlushHead, Location, PinLocation, RegisterLocation, SpigotHead, SpigotLocation, StudLocation
 from topend.parts.fitting import fitting
 from topend.parts.kit import Kit, KitItem
 from topend.quantities import Standing
@@ -19,6 +19,7 @@ from topend.units import from_si
 
 __all__ = ["KitCheck", "Lack", "Misfit", "Step", "kit_check"]
 
+_LOCATIONS: Final = (SpigotLocation, RegisterLocation, PinLocation, StudLocation)
 _PIN_MM: Final = 0.02
 #: Rings and studs are made for a size: what differs by more is made for another.
 _SIZE_MM: Final = 0.10
@@ -122,6 +123,10 @@ def kit_check(kit: Kit, cylinder: Cylinder, *, head: FlushHead | SpigotHead | No
     """
     must_be("kit_check", "kit", kit, Kit)
     must_be("kit_check", "cylinder", cylinder, Cylinder)
+    for name, one, kinds in (("head", head, (FlushHead, SpigotHead)), ("location", location, _LOCATIONS)):
+        if one is not None and not isinstance(one, kinds):
+            told = f"{one!r}, a {type(one).__name__}" if isinstance(one, (str, int, float)) else f"a {type(one).__name__}"
+            raise ArgumentError(f"kit_check: {name} must be a {' or '.join(kind.__name__ for kind in kinds)}; got {told}")
     own = kit.of("head")
     sealed_by = own[0].part if own else head
     missing, surplus = _counted(kit, cylinder, sealed_by, location)

@@ -125,12 +125,14 @@ def _o_ring(result: Result) -> Iterator[Finding]:
 
 
 def _squeeze(result: Result) -> Iterator[Finding]:
-    found = _ends(result, "o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_fill", "o_ring_fill_hot")
-    squeeze = found.get("o_ring_squeeze")
+    found = _ends(result, "o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_squeeze_off_centre", "o_ring_fill", "o_ring_fill_hot")
+    squeeze = found.get("o_ring_squeeze_off_centre")
+    head = result.top.head
+    side = " on the loose side of its spigot" if head is not None and head.groove is not None and head.groove.seals == "bore" else ""
     if squeeze is not None and squeeze.low < LEAST_SQUEEZE - _NOTHING:
         yield _found(
             "o_ring_loose",
-            f"the O-ring is squeezed by {squeeze.value:.1f} %, and by {squeeze.low:.1f} % at the limits of all sizes",
+            f"the O-ring is squeezed by {squeeze.value:.1f} %{side}, and by {squeeze.low:.1f} % at the limits of all sizes",
             "a shallower groove, or a thicker ring; measure both to narrow their limits",
             "gas blows past it, first cold",
             squeeze.low,
@@ -267,6 +269,29 @@ def _lands(result: Result) -> Iterator[Finding]:
             standing="geometry" if land.least <= _NOTHING else "memory",
             source="our own limit for saying so",
         )
+    if "head" not in told:
+        yield from _off_centre(result)
+
+
+def _off_centre(result: Result) -> Iterator[Finding]:
+    """A land that is wide enough as it is, and is not with the head worst off centre."""
+    found = _ends(result, "head_land", "head_land_off_centre")
+    land, left = found.get("head_land"), found.get("head_land_off_centre")
+    if land is None or left is None or left.low >= (limit := LAND_MM["head"]) - _NOTHING:
+        return
+    code, effect = _NARROW["head"]
+    yield _found(
+        code,
+        f"head: its least land, {land.value:.2f} mm, may be {left.low:.2f} mm on one side, the head worst off centre, at the limits of all "
+        "sizes",
+        "a closer location, or another opening or outline",
+        effect,
+        left.low,
+        limit,
+        "mm",
+        standing="geometry" if left.low <= _NOTHING else "memory",
+        source="our own limit for saying so",
+    )
 
 
 def _rings(result: Result) -> Iterator[Finding]:

@@ -3,7 +3,7 @@
 from topend.parts.base import Part
 from topend.parts.bearing import BallBearing, RollerBearing
 from topend.parts.crank import Crank, Running
-from topend.parts.cutout import Cutout
+from topend.parts.cutout import Cutout, Notch
 from topend.parts.cutter import Cutter
 from topend.parts.cycle import Burn, Charge, Cranking, Losses
 from topend.parts.cylinder import Cylinder, Port
@@ -72,6 +72,7 @@ __all__ = [
     "Location",
     "Losses",
     "MeasuredCrown",
+    "Notch",
     "ORing",
     "ORingGroove",
     "Obstacle",

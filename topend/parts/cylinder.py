@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from topend.parts.base import Part, stated_field
-from topend.parts.cutout import Cutout
+from topend.parts.cutout import Cutout, Notch
 from topend.parts.metal import Metal
 from topend.parts.studs import StudPattern
 from topend.units import Angle, Expansion, NonNegativeLength, PositiveLength
 
 __all__ = ["Cylinder", "Port"]
+
+_ROUNDING = 1e-7
 
 
 class Port(Part):
@@ -40,6 +42,20 @@ class Port(Part):
     angle: Angle | None = stated_field("cylinder.ports.N.angle")
     valve_edge: PositiveLength | None = stated_field("cylinder.ports.N.valve_edge")
 
+    @model_validator(mode="after")
+    def _sizes(self) -> Port:
+        top, floor, width, radius = self.top, self.floor, self.width, self.corner_radius
+        if floor is not None and floor.si <= top.si:
+            raise ValueError(f"has a floor of {floor.text}, which does not lie below its top of {top.text}; both are depths below the deck")
+        if radius is None:
+            return self
+        # 0.1 µm of rounding: a half circle is a window too
+        if width is not None and 2.0 * radius.si > width.si + _ROUNDING:
+            raise ValueError(f"has a corner_radius of {radius.text}: more than half its width of {width.text}")
+        if floor is not None and 2.0 * radius.si > floor.si - top.si + _ROUNDING:
+            raise ValueError(f"has a corner_radius of {radius.text}: more than half its height, top {top.text} to floor {floor.text}")
+        return self
+
 
 class Cylinder(Part):
     """A cylinder: its bore, its height from base face to deck, its ports, and what other parts have to fit.
@@ -62,6 +78,8 @@ class Cylinder(Part):
         default=None, description="The studs that hold its base; not given: those of the head, where they stand in the case."
     )
     cutouts: tuple[Cutout, ...] = Field(default=(), description="Transfer passages in its base face.")
+    deck_notches: tuple[Notch, ...] = Field(default=(), description="Ducts, windows or slots that cut its deck from outside.")
+    base_notches: tuple[Notch, ...] = Field(default=(), description="Ducts, windows or slots that cut its base face from outside.")
     bore_wear: NonNegativeLength | None = stated_field("cylinder.bore_wear")
     edges: Literal["as machined", "broken"] | None = Field(
         default=None, description="How the edges of its port windows were left: as machined, or broken (chamfered or rounded)."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -59,6 +59,12 @@ class FlushHead(Part):
     edges: Literal["as machined", "broken"] | None = Field(default=None, description=_EDGES)
     material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")
     expansion: Expansion | None = stated_field("head.expansion")
+
+    @model_validator(mode="after")
+    def _groove_in_its_face(self) -> Self:
+        if self.groove is not None and self.groove.seals == "bore":
+            raise ValueError('groove.seals must be "face" on a flush head: it has no spigot round which a groove could seal the bore')
+        return self
 
 
 class SpigotHead(Part):

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Literal
+import math
+from typing import Any, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, field_validator, model_validator
 
 from topend.parts.base import Part, stated_field
+from topend.physics.clamping import coarse_pitch
 from topend.units import (
     Angle,
     Expansion,
@@ -69,3 +71,22 @@ class StudSet(Part):
     modulus: PositiveModulus | None = stated_field("studs.modulus")
     expansion: Expansion | None = stated_field("studs.expansion")
     joint_compliance_ratio: NonNegativeRatio | None = stated_field("studs.joint_compliance_ratio")
+
+    @field_validator("property_class", mode="before")
+    @classmethod
+    def _class_is_a_name(cls, value: Any) -> Any:
+        if isinstance(value, float):
+            raise ValueError(f'is a name and no number: write it in quotes, "{value:g}"')
+        return value
+
+    @model_validator(mode="after")
+    def _thread_has_a_core(self) -> Self:
+        size = self.thread_diameter
+        if self.pitch is not None and self.pitch.si >= 0.5 * size.si:
+            raise ValueError(f"pitch ({self.pitch.text}) must be less than half of thread_diameter ({size.text}); M8 has 1.25 mm")
+        if self.pitch is None and not math.isfinite(float(coarse_pitch(diameter=size.si))):
+            raise ValueError(
+                f"pitch is needed for a thread_diameter of {size.text}: only M5, M6, M7, M8, M10, M12, M14 and M16 have a coarse pitch "
+                "that can be taken; thread_diameter is the nominal one"
+            )
+        return self

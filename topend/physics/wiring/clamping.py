@@ -152,7 +152,16 @@ def _heat(structure: Structure) -> list[Node]:
     def growth(name: str, length: str, of: str) -> Node:
         return node(name, clamping.free_growth, length=length, expansion=f"{of}.expansion", rise=f"running.{of.removesuffix('s')}_rise")
 
-    nodes = [
+    nodes = []
+    if "studs.clamped_length" in structure.given:
+        # what a stated length has more than the parts, gaskets and a counterbore over the thread, grows as the cylinder does
+        nodes += [
+            many("studs.part_heights", added, [length for length in lengths if length.endswith("height")]),
+            node("studs.further_length", difference, now="studs.clamped_length", then="studs.part_heights"),
+            growth("studs.further_growth", "studs.further_length", "cylinder"),
+        ]
+        growths.append("studs.further_growth")
+    nodes += [
         many("studs.clamped_length", added, lengths),
         growth("studs.head_growth", "head.clamped_height", "head"),
         growth("studs.cylinder_growth", "cylinder.height", "cylinder"),

@@ -68,6 +68,14 @@ def _o_ring(structure: Structure) -> list[Node]:
         }
         metal = {}
     nodes += _pressed("", dict(RING), closed, "head.groove.space")
+    if on_spigot:
+        # the spigot lies against the bore: over there it is further away by half of what they differ in diameter
+        nodes += [
+            many("head.groove.space_off", added, ("head.groove.space", "location.spigot_play")),
+            node("o_ring_squeeze_off_centre", sealing.o_ring_squeeze_ratio, section="head.o_ring.lies", space="head.groove.space_off"),
+        ]
+    else:
+        nodes.append(node("o_ring_squeeze_off_centre", same, value="o_ring_squeeze"))
     nodes.append(
         node("o_ring_stretch", sealing.o_ring_stretch_ratio, ring_diameter=RING["ring_diameter"], seat_diameter=closed["inner_diameter"])
     )
@@ -127,16 +135,36 @@ def _head_patterns(structure: Structure) -> list[str]:
 
 def _head_land(structure: Structure) -> list[Node]:
     nodes = [many("head_land.opening", greatest, _inner(structure))]
-    lands = []
-    for path in _head_outlines(structure):
-        name = f"head_land:{path}"
+    lands: list[tuple[str, str | None]] = []
+    ends: list[tuple[str, str, str | None]] = [(path, path, None) for path in _head_outlines(structure)]
+    ends += [(notch, f"{notch}.inner_diameter", f"{notch}.angle") for notch in _notches(structure, "cylinder.deck_notches")]
+    for end, path, where in ends:
+        name = f"head_land:{end}"
         nodes += [node(f"{name}.across", difference, now=path, then="head_land.opening"), node(name, half, value=f"{name}.across")]
-        lands.append(name)
+        lands.append((name, where))
     for at in _head_patterns(structure):
         name = f"head_land:{at}"
         nodes.append(_holes(name, at, "head_land.opening"))
-        lands.append(name)
-    return [*nodes, many("head_land", least, lands or ["cylinder.deck_diameter", "head_land.opening"])]
+        lands.append((name, f"{at}.angle" if f"{at}.angle" in structure.given else None))
+    return [
+        *nodes,
+        many("head_land", least, [name for name, _ in lands] or ["cylinder.deck_diameter", "head_land.opening"]),
+        _where("head_land", lands, "cylinder.studs.angle"),
+        node("head_land_off_centre", difference, now="head_land", then="eccentricity_worst"),
+    ]
+
+
+def _notches(structure: Structure, face: str) -> list[str]:
+    """Paths of what cuts a face of the cylinder from outside."""
+    return sorted(path.removesuffix(".angle") for path in structure.given if path.startswith(f"{face}.") and path.endswith(".angle"))
+
+
+def _where(land: str, lands: list[tuple[str, str | None]], lacking: str) -> Node:
+    """Node of the angle of the least land; `lacking` is what gives one where none has a place."""
+    placed = [pair for pair in lands if pair[1] is not None]
+    if not placed:
+        return node(f"{land}_angle", same, value=lacking)
+    return many(f"{land}_angle", _place, [land, *(path for pair in placed for path in pair if path is not None)])
 
 
 def _holes(name: str, at: str, inner: str) -> Node:
@@ -157,6 +185,13 @@ def _grooves(structure: Structure) -> list[Node]:
         name = f"groove_land:{path}"
         nodes += [node(f"{name}.across", difference, now=path, then=groove[1]), node(name, half, value=f"{name}.across")]
         lands.append(name)
+    for notch in _notches(structure, "cylinder.deck_notches"):
+        name = f"groove_land:{notch}"
+        nodes += [
+            node(f"{name}.across", difference, now=f"{notch}.inner_diameter", then=groove[1]),
+            node(name, half, value=f"{name}.across"),
+        ]
+        lands.append(name)
     for at in _patterns(structure, "cylinder.studs", "head.studs"):
         nodes.append(_holes(f"groove_land:{at}", at, groove[1]))
         lands.append(f"groove_land:{at}")
@@ -167,6 +202,15 @@ def _cutouts(structure: Structure) -> list[str]:
     """Paths of the cut-outs in the base face and in the gaskets under it."""
     found = {path.rsplit(".", 1)[0] for path in structure.given if ".cutouts." in path and path.startswith(("cylinder.", "base_gaskets."))}
     return sorted(found)
+
+
+def _unplaced(structure: Structure, cutouts: list[str]) -> list[str]:
+    """Circles of the passages of cylinder and base gaskets of which no place is stated."""
+    circles = [path for path in ("cylinder.window_diameter",) if path in structure.given] + stacked(
+        structure, "base_gaskets", "window_diameter"
+    )
+    placed = {cut.partition(".cutouts.")[0] for cut in cutouts}
+    return [path for path in circles if path.removesuffix(".window_diameter") not in placed]
 
 
 def base_pattern(structure: Structure) -> list[str]:
@@ -189,10 +233,13 @@ def _base_land(structure: Structure) -> list[Node]:
     cutouts = _cutouts(structure)
     round_ones: list[str] = [path for path in ("cylinder.skirt_diameter", "cylinder.bore") if path in structure.given]
     openings = [*round_ones[:1], *stacked(structure, "base_gaskets", "opening")]
-    if not cutouts:
+    unplaced = _unplaced(structure, cutouts)
+    if cutouts:
+        # those of which only the circle is stated lie where the others do
+        nodes += [many(f"{cut}.reach", greatest, [f"{cut}.outer_diameter", *unplaced]) for cut in cutouts]
+    else:
         # passages of unknown place may be anywhere round
-        openings += [path for path in ("cylinder.window_diameter",) if path in structure.given]
-        openings += stacked(structure, "base_gaskets", "window_diameter")
+        openings += unplaced
     outlines = [path for path in ("cylinder.base_diameter",) if path in structure.given] + stacked(
         structure, "base_gaskets", "outer_diameter"
     )
@@ -205,7 +252,13 @@ def _base_land(structure: Structure) -> list[Node]:
         for opening in openings:
             radial(f"base_land:{path}:{opening}", path, opening, None)
         for cut in cutouts:
-            radial(f"base_land:{path}:{cut}", path, f"{cut}.outer_diameter", f"{cut}.angle")
+            radial(f"base_land:{path}:{cut}", path, f"{cut}.reach", f"{cut}.angle")
+    for notch in _notches(structure, "cylinder.base_notches"):
+        for opening in openings:
+            radial(f"base_land:{notch}:{opening}", f"{notch}.inner_diameter", opening, f"{notch}.angle")
+        nodes.append(node(f"{notch}.radius", half, value=f"{notch}.inner_diameter"))
+        for cut in cutouts:
+            lands.append(_notch_beside(nodes, notch, cut))
     for at in base_pattern(structure):
         for opening in openings:
             nodes.append(_holes(f"base_land:{at}:{opening}", at, opening))
@@ -215,12 +268,26 @@ def _base_land(structure: Structure) -> list[Node]:
     if not lands:
         return [many("base_land", least, ["cylinder.base_diameter"]), many("base_land_angle", least, ["cylinder.base_diameter"])]
     nodes.append(many("base_land", least, [name for name, _ in lands]))
-    placed = [(name, where) for name, where in lands if where is not None]
-    if placed:
-        nodes.append(many("base_land_angle", _place, ["base_land", *(path for pair in placed for path in pair)]))
-    else:
-        nodes.append(many("base_land_angle", least, ["cylinder.base_studs.angle"]))
-    return nodes
+    return [*nodes, _where("base_land", lands, "cylinder.base_studs.angle")]
+
+
+def _notch_beside(nodes: list[Node], notch: str, cut: str) -> tuple[str, str]:
+    """A cut from outside against one from inside: of the notch its inner corner is nearest, so that the two spans add up."""
+    name = f"base_land:{notch}:{cut}"
+    nodes += [
+        node(f"{cut}.radius", half, value=f"{cut}.reach"),
+        many(f"{name}.span", added, (f"{cut}.span", f"{notch}.span")),
+        node(
+            name,
+            sealing.sector_distance,
+            radius=f"{notch}.radius",
+            angle=f"{notch}.angle",
+            outer_radius=f"{cut}.radius",
+            middle=f"{cut}.angle",
+            span=f"{name}.span",
+        ),
+    ]
+    return name, f"{notch}.angle"
 
 
 def _place(smallest: Column, *pairs: Column) -> Column:
@@ -243,7 +310,7 @@ def _holes_beside(structure: Structure, nodes: list[Node], at: str, cutouts: lis
         for cut in cutouts:
             name = f"base_land:{at}@{hole}:{cut}"
             nodes += [
-                node(f"{cut}.radius", half, value=f"{cut}.outer_diameter"),
+                node(f"{cut}.radius", half, value=f"{cut}.reach"),
                 node(
                     f"{name}.distance",
                     sealing.sector_distance,
