@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -76,6 +77,30 @@ def test_limits_are_rounded_inward_and_say_their_side(sample: Sample) -> None:
     assert expected_readings(above)[0].limits_text == "0.25 to 0.35 mm above the deck"
     level = BenchCard(te.TopEnd(deck=te.DeckReading(clearance="0.01 mm ± 0.02 mm", base_thickness="0.30 mm")))
     assert expected_readings(level)[0].limits_text == "0.04 mm above the deck to 0.06 mm below the deck"
+
+
+def test_no_reading_passes_in_inches_that_stops_in_millimetres(sample: Sample) -> None:
+    # an inch is 25.4 mm exactly (ISO 80000-3:2006, annex C)
+    wire = next(one for one in expected_readings(BenchCard(sample(running=None))) if one.of == "gap_at")
+    ends = [float(one) * 25.4 for one in wire.inches_text.removesuffix(" in").split(" to ")]
+    assert wire.ends[0] <= ends[0] < ends[1] <= wire.ends[1]
+    # 0.0001 in, of the last digit, at either end
+    assert ends == pytest.approx(wire.ends, abs=0.0026)
+    near = replace(wire, of="deck_clearance", low=-0.0452, high=0.0552)
+    assert (near.ends, near.inches_text) == (pytest.approx((-0.04, 0.05)), "0.0015 in above to 0.0019 in below")
+
+
+@pytest.mark.parametrize("volume", [20.0, 36.5, 80.0, 240.0])
+def test_a_chamber_of_any_size_is_filled_from_a_burette_that_holds_it(sample: Sample, volume: float) -> None:
+    """A larger burette reads less finely (ISO 385: 0.1 ml in 50 ml and 0.2 ml in 100 ml, class B), and the largest is filled again."""
+    card = BenchCard(sample(running=None).replace({"head.chamber_volume": f"{volume} cc"}))
+    (found,) = (one for one in expected_readings(card) if one.of == "clearance_volume")
+    assert found.figure is not None
+    assert found.low < found.figure.value < found.high
+    half = (found.high - found.low) / 2.0
+    least = {20.0: 0.10, 36.5: 0.10, 80.0: 0.20, 240.0: 0.20}[volume]
+    assert half > least
+    assert found.figure.value + half == pytest.approx(found.high)
 
 
 def test_a_wire_that_cannot_be_had_says_what_it_needs() -> None:

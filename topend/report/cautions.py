@@ -18,4 +18,5 @@ CAUTIONS: Final[tuple[str, ...]] = (
     "What is cut away does not come back; cut a little and measure again.",
     "Local rules and the engine maker's limits come before anything printed here. Where in doubt, and before somebody rides on it, "
     "have a qualified engine builder check the work.",
+    "Gaskets of older engines may hold asbestos: no dry scraping, sanding, wire brush or air line; wet them, and follow the local rules.",
 )

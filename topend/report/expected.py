@@ -28,6 +28,9 @@ CLOCKS: Final = ("12 o'clock", "3 o'clock", "6 o'clock", "9 o'clock")
 #: of two readings that scatter as wire usually does.
 APART_MM: Final = round(1.96 * math.sqrt(2.0) * INSTRUMENTS["solder"].scatter * 1e3, 2)
 
+#: Nominal volume and division [ml] of the burettes that a chamber is filled from, of sizes that ISO 385 has.
+_BURETTES: Final = ((25.0, 0.1), (50.0, 0.1), (100.0, 0.2))
+
 
 @dataclass(frozen=True, slots=True)
 class Expected:
@@ -71,10 +74,15 @@ class Expected:
         return f"{text} {'below' if value >= 0.0 else 'above'} the deck"
 
     @property
-    def limits_text(self) -> str:
-        """``0.83 to 0.95 mm``: rounded inward, so that what lies outside them on paper does so in truth."""
+    def ends(self) -> tuple[float, float]:
+        """The limits as they are written down: rounded inward, so that what lies outside them on paper does so in truth."""
         step = 10.0**-self.decimals
-        low, high = math.ceil(self.low / step - 1e-9) * step, math.floor(self.high / step + 1e-9) * step
+        return math.ceil(self.low / step - 1e-9) * step, math.floor(self.high / step + 1e-9) * step
+
+    @property
+    def limits_text(self) -> str:
+        """``0.83 to 0.95 mm``: `ends` in words."""
+        low, high = self.ends
         if self.of == "deck_clearance":
             if low < 0.0 < high:
                 return f"{self.text_of(low)} to {self.text_of(high)}"
@@ -84,12 +92,17 @@ class Expected:
 
     @property
     def inches_text(self) -> str:
-        """The limits of a length in inches, rounded inward."""
-        low, high = sorted((abs(self.low), abs(self.high)))
-        ends = (math.ceil(low / MM_PER_INCH * 1e4 - 1e-6) / 1e4, math.floor(high / MM_PER_INCH * 1e4 + 1e-6) / 1e4)
-        if self.low < 0.0 < self.high:
-            return f"{-self.low / MM_PER_INCH:.4f} in above to {self.high / MM_PER_INCH:.4f} in below"
-        return f"{ends[0]:.4f} to {ends[1]:.4f} in"
+        """`ends` of a length in inches, rounded inward once more: no reading passes in inches that stops in millimetres.
+
+        >>> Expected("gap_at", "wire", None, 0.846, 1.008, (), "").inches_text  # 0.85 to 1.00 mm
+        '0.0335 to 0.0393 in'
+        """
+        low, high = (end / MM_PER_INCH * 1e4 for end in self.ends)
+        low, high = math.ceil(low - 1e-6) / 1e4, math.floor(high + 1e-6) / 1e4
+        if low < 0.0 < high:
+            return f"{-low:.4f} in above to {high:.4f} in below"
+        near, far = sorted((abs(low), abs(high)))
+        return f"{near:.4f} to {far:.4f} in"
 
     def to_dict(self) -> dict[str, Any]:
         """As plain data."""
@@ -164,9 +177,12 @@ def _usual_wire(one: Expected) -> Measured:
 
 def _usual_volume(one: Expected) -> Measured:
     assert one.figure is not None
-    # a 25 ml burette of class B, read once, through a plug hole of the usual thread
-    filling = ["0 ml", f"{one.figure.value!r} ml"]
-    common: dict[str, Any] = {"nominal": "25 ml", "division": "0.1 ml", "grade": "B", "standard": "ISO 385"}
+    # the smallest burette of class B that holds it, read once, through a plug hole of the usual thread; the largest is filled again
+    volume = one.figure.value
+    nominal, division = next((held for held in _BURETTES if volume <= held[0]), _BURETTES[-1])
+    again = max(math.ceil(volume / nominal) - 1, 0)
+    filling = ["0 ml", f"{nominal!r} ml"] * again + ["0 ml", f"{volume - again * nominal!r} ml"]
+    common: dict[str, Any] = {"nominal": f"{nominal!r} ml", "division": f"{division!r} ml", "grade": "B", "standard": "ISO 385"}
     return burette(setup="assembled", of="clearance_volume", plug="out", thread="M14x1.25", reach="12.7 mm", fillings=[filling], **common)
 
 
@@ -195,7 +211,10 @@ _USUAL: Final[dict[str, Callable[[Expected], Measured]]] = {
 
 def _deck(card: BenchCard) -> list[Expected]:
     figure = card.figures.get("deck_clearance")
-    how = "Depth gauge on the deck, at the crown's edge, nuts down; rock the piston through TDC and take the least on each side."
+    how = (
+        "Depth gauge on the deck, at the crown's edge, nuts down, 12 o'clock toward the exhaust; "
+        "rock the piston through TDC and take the least on each side."
+    )
     return [] if figure is None else [Expected("deck_clearance", "Deck to crown edge", figure, 0.0, 0.0, CLOCKS, how)]
 
 

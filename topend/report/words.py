@@ -278,5 +278,6 @@ def part_rows(top: TopEnd) -> list[tuple[str, str]]:
     if top.location is not None:
         rows.append(("located by", part_name(top.location) + location_words(top.location)))
     if top.running is not None:
-        rows.append(("running", part_name(top.running) + top.running.crank_speed.text))
+        told = [top.running.crank_speed.text, *(one for one in (top.running.fuel, top.running.use) if one is not None)]
+        rows.append(("running", part_name(top.running) + ", ".join(told)))
     return rows or [("nothing", "no part is given")]

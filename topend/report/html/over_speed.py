@@ -24,9 +24,9 @@ _IDLE_RPM: Final = 1500.0
 _OVER: Final = 1.2
 _POINTS: Final = 25
 _DRAWS: Final = 1000
-#: The drawing and the field inside it, in its own units.
+#: The drawing and the field inside it, in its own units; on the right there is room for half of the last speed, in the letters of a phone.
 _WIDTH, _HEIGHT = 640.0, 300.0
-_LEFT, _TOP, _RIGHT, _BOTTOM = 52.0, 14.0, 626.0, 252.0
+_LEFT, _TOP, _RIGHT, _BOTTOM = 52.0, 14.0, 608.0, 252.0
 
 
 def over_speed_svg(top: TopEnd) -> str:

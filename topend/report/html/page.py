@@ -148,10 +148,11 @@ def _text_of(name: str) -> str:
 
 
 def _breakable(name: str) -> Any:
-    """A name that may go over to a new line after its underscores and points."""
+    """A name that may go over to a new line after its underscores and points; thousands stay with what they are thousands of."""
     from markupsafe import Markup, escape
 
-    return Markup(re.sub(r"([_.])(?=[a-z])", r"\1<wbr>", str(escape(name))))
+    kept = re.sub(r"(?<=\d) (?=\d{3}\b)", "\u00a0", str(escape(name)))
+    return Markup(re.sub(r"([_.])(?=[a-z])", r"\1<wbr>", kept))
 
 
 @functools.cache
