@@ -381,6 +381,9 @@ def test_nothing_to_be_done_is_an_answer():
         ({"allow": {"deck_cut": ("0.5 mm", "0.2 mm")}}, "allow: deck_cut must be the least and the most; got"),
         ({"allow": {"deck_cut": ("-0.5 mm", "0.2 mm")}}, "allow: deck_cut takes metal away: it must be 0 or more"),
         ({"allow": {"bowl_cut": (0, "0.5 mm")}}, "allow: bowl_cut needs a volume"),
+        ({"allow": {3: (0, "1 mm")}}, "no cut is called 3; there are deck_cut"),
+        ({"targets": [("squish_min", 1)]}, "correct: targets must be a Mapping; got a list; give by output name"),
+        ({"at_most": "squish_min"}, "correct: at_most must be a Mapping"),
         ({"allow": {"spacer": "0.5 mm"}}, "allow: spacer must be a list of thicknesses"),
         ({"allow": {"spacer": ["0 mm"]}}, "allow: spacer must be thicker than 0 mm"),
         ({"targets": {"transfer_durations": ("1 deg", "1 deg")}}, "no output is called 'transfer_durations'"),
@@ -390,6 +393,32 @@ def test_questions_that_cannot_be_asked(asked_of, message):
     given = {"targets": {"squish_min": ("0.9 mm", "0.05 mm")}, "allow": {"deck_cut": (0, "0.5 mm")}, **asked_of}
     with pytest.raises(te.TopendError, match=message):
         correct(build(), **given)
+
+
+def test_a_cut_that_its_limit_just_allows_is_had_and_one_that_falls_short_is_missed_by_as_much():
+    gap = te.evaluate(build()).shown("squish_edge")
+    for most in ("0.2 mm", "0.19999999 mm"):
+        just = correct(build(), at_most={"squish_edge": f"{gap - 0.2!r} mm"}, allow={"deck_cut": (0, most)})
+        assert just.best[0].cuts["deck_cut"].m_as("mm") == pytest.approx(0.2, abs=1e-7)
+        assert just.notes[-1] == "a limit is met to its last digit, with nothing to spare"
+    short = correct(build(), at_most={"squish_edge": f"{gap - 0.2!r} mm"}, allow={"deck_cut": (0, "0.1999 mm")})
+    assert not short
+    assert short.misses[0].by == pytest.approx(1e-4, abs=1e-9)
+    assert short.alone["squish_edge"].by == pytest.approx(1e-4, abs=1e-6)
+
+
+def test_a_spacer_alone_or_nothing_at_all_may_be_allowed():
+    plain, raised = (te.evaluate(top).shown("exhaust_duration") for top in (build(), build(base_gaskets=[te.Gasket(role="base", thickness="0.50 mm", fitted_thickness="0.50 mm"), te.Gasket(role="base", thickness="0.6 mm", fitted_thickness="0.6 mm")])))  # fmt: skip  # noqa: E501
+    wanted = {"exhaust_duration": (f"{raised} deg", "0.1 deg")}
+    found = correct(build(), wanted, allow={"spacer": ["0.4 mm", "0.6 mm"]})
+    assert [one.spacer.text for one in found.best] == ["0.6 mm"]
+    assert found.best[0].metal == 0.0
+    short = correct(build(), wanted, allow={"spacer": ["0.1 mm"]})
+    assert not short
+    assert "exhaust_duration" in short.alone
+    assert correct(build(), {"exhaust_duration": (f"{plain} deg", "0.1 deg")}, allow={}).best[0].metal == 0.0
+    none = correct(build(), wanted, allow={})
+    assert none.misses[0].by == pytest.approx(plain - raised + 0.1, abs=1e-6)
 
 
 def test_cuts_whose_place_is_not_known_are_refused():

@@ -312,6 +312,10 @@ def test_bits_are_counted_as_numbers_are():
         ({"gaskets": gaskets_of((), (0.3,))}, "family low: no base gasket of the offering fits, and a stack needs 1; offer one"),
         ({"blowdown": ("28 deg", "2 deg")}, "family low, .*: blowdown cannot be had: it needs cylinder.ports"),
         ({"base_count": (2, 1)}, "base_count must be least and most"),
+        ({"coverage": "99 %"}, "coverage must be more than 0 and at most 1, such as 0.99; got '99 %'"),
+        ({"seed": "x"}, "seed must be a whole number from 0; got 'x'"),
+        ({"seed": -1}, "seed must be a whole number from 0; got -1"),
+        ({"time_limit": "1 min"}, "time_limit must be a number of seconds, 0 or more; got '1 min'"),
     ],
 )
 def test_questions_that_cannot_be_asked(changes, message):
@@ -335,6 +339,19 @@ def test_more_questions_that_cannot_be_asked():
         plan_range([Family("a", top_of("1.4 mm"), [head])], offered)
     with pytest.raises(FitError, match=r"family a: past builds give deck.clearanc, but the family's top end does not state it"):
         plan_range([Family("a", top_of("1.4 mm"), [head], past={"deck.clearanc": ["1 mm"]})], offered, **window)
+    with pytest.raises(te.TopendError, match=r"families\.0\.top must be a TopEnd; got None"):
+        plan_range([Family("a", None, [head])], offered, **window)
+    with pytest.raises(FitError, match=r"family a: heads must be a list of heads; got (Flush|Spigot)Head"):
+        plan_range([Family("a", top_of("1.4 mm"), head)], offered, **window)
+    with pytest.raises(FitError, match=r"family a: heads\.1 must be a head, such as a FlushHead; got 'x'"):
+        plan_range([Family("a", top_of("1.4 mm"), [head, "x"])], offered, **window)
+    with pytest.raises(FitError, match="family a: its share must be a number of more than 0; got 'most'"):
+        plan_range([Family("a", top_of("1.4 mm"), [head], share="most")], offered, **window)
+    for wrong in (2, -1, "thin"):
+        with pytest.raises(
+            FitError, match=f"family a: gaskets names those of the offering that fit it, by position from 0 to 1; got {wrong!r}"
+        ):
+            plan_range([Family("a", top_of("1.4 mm"), [head], gaskets=[0, wrong])], offered, **window)
     past = {"deck.clearance": ["1 mm"], "crank.stroke": ["39 mm", "39.1 mm"]}
     with pytest.raises(FitError, match="past builds must give as many values at each path"):
         plan_range([Family("a", top_of("1.4 mm"), [head], past=past)], offered, **window)
@@ -344,5 +361,5 @@ def test_more_questions_that_cannot_be_asked():
         plan_range([Family("a", top_of("1.4 mm"), [head])] * 2, offered, **window)
     with pytest.raises(FitError, match="family a: no head is offered for it"):
         plan_range([Family("a", top_of("1.4 mm"), [])], offered, **window)
-    with pytest.raises(FitError, match="family a: its share must be more than 0"):
+    with pytest.raises(FitError, match="family a: its share must be a number of more than 0"):
         plan_range([Family("a", top_of("1.4 mm"), [head], share=0.0)], offered, **window)

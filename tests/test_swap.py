@@ -70,7 +70,7 @@ def test_a_longer_rod_is_a_spacer_as_long_and_a_shorter_one_lowers_the_barrel():
 def test_another_piston_counts_by_its_compression_height():
     found = swap(build(), piston=te.Piston(crown=te.FlatCrown(), compression_height="26.4 mm", skirt_length="52 mm"))
     assert found.spacer.m_as("mm") == pytest.approx(0.4, abs=1e-12)
-    with pytest.raises(FitError, match=r"deck_clearance cannot be had: it needs piston.compression_height"):
+    with pytest.raises(FitError, match=r"piston\.compression_height is not given for the new piston"):
         swap(build(), piston=te.Piston(crown=te.FlatCrown(), skirt_length="50 mm", name="other", pin_diameter="12 mm", diameter="47.5 mm", pin_offset="0.5 mm"))  # fmt: skip  # noqa: E501
 
 
@@ -98,3 +98,33 @@ def test_questions_that_cannot_be_asked():
         swap(bare, crank=te.Crank(stroke="42 mm", rod_length="80 mm"))
     with pytest.raises(FitError, match="deck_clearance cannot be had"):
         swap(te.TopEnd(crank=te.Crank(stroke="40 mm")), crank=te.Crank(stroke="42 mm"))
+
+
+def test_a_length_that_one_of_the_parts_leaves_open_is_not_guessed():
+    with pytest.raises(FitError, match=r"crank\.rod_length is not given for the new crank: the deck moves by the difference of both"):
+        swap(build(), crank=te.Crank(stroke="41.3 mm"))
+    unread = te.TopEnd(crank=te.Crank(stroke="40 mm"), deck=te.DeckReading(clearance="1 mm"), base_gaskets=[])
+    with pytest.raises(FitError, match=r"crank\.rod_length is not given for the old crank and the new crank"):
+        swap(unread, crank=te.Crank(stroke="41.3 mm"))
+    unknown = te.TopEnd(**{**build().given(), "piston": te.Piston(crown=te.FlatCrown())})
+    with pytest.raises(FitError, match=r"piston\.compression_height is not given for the old piston.*give compression_height"):
+        swap(unknown, piston=te.Piston(crown=te.FlatCrown(), compression_height="26.4 mm"))
+
+
+def test_a_spacer_that_cannot_be_is_refused_by_its_own_name():
+    crank = te.Crank(stroke="41.3 mm", rod_length="80 mm")
+    for wrong in ("0 mm", "-0.3 mm"):
+        with pytest.raises(FitError, match=f"spacer must be thicker than 0 mm; got '{wrong}'; leave it out"):
+            swap(build(), crank=crank, spacer=wrong)
+    with pytest.raises(FitError, match="spacer_window needs a length"):
+        swap(build(), crank=crank, spacer_window="wide")
+    with pytest.raises(FitError, match="spacer_window must be more than 0 mm; got '-1 mm'"):
+        swap(build(), crank=crank, spacer_window="-1 mm")
+
+
+def test_the_table_has_no_column_for_a_spacer_that_is_not_there():
+    shorter = swap(build(), crank=te.Crank(stroke="39.3 mm", rod_length="79.5 mm", web_diameter="70 mm"))
+    assert "unknown" not in str(shorter)
+    assert str(shorter).splitlines()[0].split() == ["before", "after"]
+    longer = swap(build(), crank=te.Crank(stroke="39.3 mm", rod_length="85 mm", web_diameter="70 mm"))
+    assert str(longer).splitlines()[0].split() == ["before", "spacer"]  # as it stands it touches

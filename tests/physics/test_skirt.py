@@ -83,13 +83,21 @@ def test_a_thicker_base_gasket_takes_from_the_inlet() -> None:
     assert after.shown("exhaust_skirt_cover") == pytest.approx(2.5)
 
 
-@given(diameter=st.floats(0.035, 0.08), web=st.floats(0.06, 0.13), share=st.floats(0.2, 1.4), skirt_length=st.floats(0.04, 0.07))
-def test_the_webs_against_a_search_round_the_skirt(diameter: float, web: float, share: float, skirt_length: float) -> None:
+@given(
+    diameter=st.floats(0.035, 0.08),
+    web=st.floats(0.06, 0.13),
+    share=st.floats(0.2, 1.4),
+    skirt_length=st.floats(0.04, 0.07),
+    axis_offset=st.sampled_from([0.0, 0.003, -0.003]),
+)
+def test_the_webs_against_a_search_round_the_skirt(
+    diameter: float, web: float, share: float, skirt_length: float, axis_offset: float
+) -> None:
     """The skirt's edge as a circle of points over two discs: the nearest of those above the discs' width."""
     width = share * diameter
     low = 0.110 - 0.02725 + 0.032 - skirt_length
-    round_ = np.linspace(0.0, 0.5 * np.pi, 20001)
-    along, beside = 0.5 * diameter * np.sin(round_), 0.5 * diameter * np.cos(round_)
+    round_ = np.linspace(0.0, np.pi, 40001)
+    along, beside = 0.5 * diameter * np.sin(round_), np.abs(0.5 * diameter * np.cos(round_) + axis_offset)
     over = (along <= 0.5 * width + 1e-12) & (beside <= 0.5 * web)
     found = (low - np.sqrt(0.25 * web**2 - beside[over] ** 2)).min() if over.any() else low
     got = skirt.skirt_web_clearance(
@@ -99,9 +107,22 @@ def test_the_webs_against_a_search_round_the_skirt(diameter: float, web: float, 
         web_diameter=web,
         web_width=width,
         piston_diameter=diameter,
+        axis_offset=axis_offset,
     )
     assert float(got) == pytest.approx(found, abs=2e-3 * diameter)
     assert float(got) <= found + 1e-12
+
+
+def test_a_cylinder_off_the_crank_brings_its_skirt_nearer_and_an_offset_pin_does_not() -> None:
+    crank = te.Crank(stroke="54.5 mm", rod_length="110 mm", web_diameter="98 mm", web_width="48 mm", offset="-2 mm")
+    off, pin = engine().replace(crank=crank), engine(pin_offset="2 mm")
+    # √(27² - 24²) less 2 mm beside the crank's axis, and the pin as low as offsets have it at BDC
+    low = np.sqrt(82.75**2 - 4.0) + 32 - 60
+    beside = np.sqrt(27**2 - 24**2)
+    for top, at in ((off, beside - 2.0), (pin, beside)):
+        assert te.evaluate(top, ["skirt_web_clearance"]).shown("skirt_web_clearance") == pytest.approx(
+            low - np.sqrt(49**2 - at**2), abs=1e-9
+        )
 
 
 def test_webs_through_a_top_end() -> None:
@@ -114,7 +135,14 @@ def test_webs_through_a_top_end() -> None:
 
 
 PLACE = {"port_floor": 0.09, "skirt_length": 0.06, "deck_clearance": 0.0007}
-WEBS = {"compression_height": 0.032, "skirt_length": 0.06, "web_diameter": 0.098, "web_width": 0.048, "piston_diameter": 0.054}
+WEBS = {
+    "compression_height": 0.032,
+    "skirt_length": 0.06,
+    "web_diameter": 0.098,
+    "web_width": 0.048,
+    "piston_diameter": 0.054,
+    "axis_offset": 0.001,
+}
 ONE_ROW: dict[str, dict[str, float]] = {"skirt_drop": PLACE, "skirt_cover": PLACE, "skirt_web_clearance": {**CRANK, **WEBS}}
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -191,10 +192,54 @@ def test_a_lowered_valve_and_its_windows() -> None:
     lowered = raised.replace({"cylinder.ports.0.valve_edge": "30 mm"})
     plain = raised.replace({"cylinder.ports.0.top": "30 mm"})
     for name in ("exhaust_area", "exhaust_time_area", "exhaust_duration"):
-        assert te.evaluate(lowered, [name]).shown(name) == te.evaluate(plain, [name]).shown(name)
+        assert te.evaluate(lowered, [name]).shown(name) == pytest.approx(te.evaluate(plain, [name]).shown(name), rel=1e-12)
     # along the valve: at the window's roof and above it the timing is that of the port raised
     swept = te.curve(raised, "exhaust_duration", **{"cylinder.ports.0.valve_edge": ["22 mm", "26 mm", "30 mm"]})  # type: ignore[arg-type]
     assert swept.value["exhaust_duration"] == pytest.approx([AT_26[1], AT_26[1], AT_30[1]], abs=5.1e-10)
+
+
+@pytest.mark.parametrize(
+    ("edge", "piston"), [(30.0, {}), (28.0, {"edge_chamfer": "0.5 mm"}), (45.0, {}), (45.0, {"edge_chamfer": "0.5 mm"}), (25.0, {})]
+)
+def test_a_valves_straight_edge_hides_what_lies_above_it(edge: float, piston: dict[str, str]) -> None:
+    """The window's width at each height, summed by quadrature from the valve down to where the crown stands: no corner of its own."""
+    roof, floor, width, radius = 26.0, 54.0, 36.0, 8.0
+    port = te.Port(kind="exhaust", top="26 mm", floor="54 mm", width="36 mm", corner_radius="8 mm", valve_edge=f"{edge} mm")
+    top = engine(port, TRANSFER).replace(piston=te.Piston(**piston))
+    seal = 0.5 if piston else 0.0
+
+    def wide(depth: float) -> float:
+        into = max(roof + radius - depth, depth - floor + radius, 0.0)
+        return width - 2.0 * (radius - math.sqrt(radius**2 - into**2))
+
+    def open_at(angle: float) -> float:
+        crown = min(float(slider_crank.piston_drop(crank_angle=angle, **CRANK)) * 1e3 + seal, floor)
+        start = max(edge, roof)
+        points = [one for one in (roof + radius, floor - radius) if start < one < crown]
+        return quad(wide, start, crown, points=points or None)[0] if crown > start else 0.0
+
+    made = te.evaluate(top, ["exhaust_area", "exhaust_time_area", "blowdown_time_area"])
+    assert made.shown("exhaust_area") == pytest.approx(open_at(math.pi), rel=1e-9)
+    at = te.curve(top, "exhaust_area_at_angle", crank_angle="80:180:25 deg")
+    for angle, area in zip(at.at, at.value["exhaust_area_at_angle"], strict=True):
+        assert area == pytest.approx(open_at(math.radians(angle)), rel=1e-8, abs=1e-9)
+    per = 11000 * math.pi / 30 * math.pi * 0.027**2 * 0.0545 * 1e6
+    angles_of = np.linspace(0.0, math.pi, 1441)
+    areas = np.array([open_at(float(angle)) for angle in angles_of])
+    assert made.shown("exhaust_time_area") == pytest.approx(2.0 * float(np.trapezoid(areas, angles_of)) / per, rel=1e-3)
+    until = math.radians(te.evaluate(top, ["transfer_opens"]).shown("transfer_opens"))
+    before = np.where(angles_of <= until, areas, 0.0)
+    assert made.shown("blowdown_time_area") == pytest.approx(float(np.trapezoid(before, angles_of)) / per, rel=2e-2, abs=1e-7)
+
+
+def test_a_window_that_cannot_be() -> None:
+    with pytest.raises(te.PartError, match=r"Port: has a floor of 30 mm, which does not lie below its top of 30 mm"):
+        te.Port(kind="exhaust", top="30 mm", floor="30 mm")
+    with pytest.raises(te.PartError, match=r"Port: has a corner_radius of 10.1 mm: more than half its width of 20 mm"):
+        te.Port(kind="exhaust", top="30 mm", floor="55 mm", width="20 mm", corner_radius="10.1 mm")
+    with pytest.raises(te.PartError, match=r"Port: has a corner_radius of 10.1 mm: more than half its height, top 35 mm to floor 55 mm"):
+        te.Port(kind="exhaust", top="35 mm", floor="55 mm", width="40 mm", corner_radius="10.1 mm")
+    assert te.Port(kind="exhaust", top="35 mm", floor="55 mm", width="20 mm", corner_radius="10 mm").corner_radius.m_as("mm") == 10.0
 
 
 def test_a_chamfer_opens_it_sooner_and_leaves_the_window() -> None:

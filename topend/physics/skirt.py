@@ -53,22 +53,24 @@ def skirt_web_clearance(
     web_diameter: Column,
     web_width: Column,
     piston_diameter: Column,
+    axis_offset: Column,
 ) -> Column:
     """Least distance along the cylinder axis at BDC [m] between the skirt's lower edge and the crank webs; negative where they meet.
 
     Parameters: crank as in `slider_crank`; `compression_height` pin axis up to the crown edge [m]; `web_diameter` of the webs or
-    the counterweights on them, which stand up at BDC [m]; `web_width` over both webs along the crank [m]; `piston_diameter` [m].
-    The skirt is a round tube: over webs narrower than the piston its nearest points stand √((D/2)² - (w/2)²) beside the crank's
-    axis, where the webs' circle is lower. A skirt that is cut away there has more room.
+    the counterweights on them, which stand up at BDC [m]; `web_width` over both webs along the crank [m]; `piston_diameter` [m];
+    `axis_offset` of the bore's axis from the crank's [m], any sign: without what the pin lies off the piston's axis, which moves no skirt.
+    The skirt is a round tube: over webs narrower than the piston its nearest points stand √((D/2)² - (w/2)²) beside its own axis,
+    nearer to the crank's on one side where the axes lie apart; the webs' circle is lower there. A skirt that is cut away has more room.
 
     >>> d = skirt_web_clearance(throw=0.02725, rod_length=0.110, offset=0.0, compression_height=0.032, skirt_length=0.063,
-    ...                         web_diameter=0.098, web_width=0.060, piston_diameter=0.054)
+    ...                         web_diameter=0.098, web_width=0.060, piston_diameter=0.054, axis_offset=0.0)
     >>> round(float(d) * 1e3, 6)  # webs wider than the piston: 82.75 + 32 - 63 - 49
     2.75
     """
     low = pin_height_at_bdc.raw(throw=throw, rod_length=rod_length, offset=offset) + compression_height - skirt_length
     half, radius, reach = 0.5 * piston_diameter, 0.5 * web_diameter, 0.5 * web_width
-    beside_square = np.maximum(half * half - reach * reach, 0.0)
+    beside = np.maximum(np.sqrt(np.maximum(half * half - reach * reach, 0.0)) - np.abs(axis_offset), 0.0)
     # a skirt that stands beside the webs' circle altogether meets them nowhere above the crank's axis
-    circle = np.sqrt(np.maximum(radius * radius - beside_square, 0.0))
+    circle = np.sqrt(np.maximum(radius * radius - beside * beside, 0.0))
     return low - circle

@@ -111,7 +111,7 @@ class CorrectReport:
         if answer.best:
             lines += finding_lines(self.findings[0])
         lines += heading("Asked") + labelled(asked_rows(self.targets, self.at_least, self.at_most, self.least_gap))
-        lines += heading("May be done") + labelled([(_words(name), _allowed(given)) for name, given in self.allow.items()])
+        lines += heading("May be done") + labelled([(_words(name), _allowed(name, given)) for name, given in self.allow.items()])
         lines += [line for note in answer.notes for line in paragraph(note, first="  note: ")]
         if answer.best:
             many = len(answer.best)
@@ -181,14 +181,11 @@ def _words(name: str) -> str:
     return name.replace("_", " ")
 
 
-def _allowed(given: Any) -> str:
-    if isinstance(given, (list, tuple)):
-        return (
-            " to ".join(str(said(one)) for one in given)
-            if len(given) == 2 and not isinstance(given[0], list)
-            else ", ".join(map(str, given))
-        )
-    return str(said(given))
+def _allowed(name: str, given: Any) -> str:
+    if not isinstance(given, (list, tuple)):
+        return str(said(given))
+    shown = [str(said(one)) for one in given]
+    return ", ".join(shown) or "none" if name == "spacer" else " to ".join(shown)
 
 
 def _plain(allow: Mapping[str, Any]) -> dict[str, Any]:

@@ -44,6 +44,8 @@ __all__ = ["Correction", "Corrections", "correct"]
 _SCALE: Final = {"length": 1e-3, "volume": 1e-6}
 #: How far inside its limits the programme keeps [mm or cc], so that its own tolerance does not put an answer outside.
 _INSIDE: Final = 2e-7
+#: What counts as met all the same, as a share of the limit: no more than rounding.
+_MET: Final = 1e-6
 #: Points at which what the deck decides is looked at, before the ends are narrowed, and how far beyond what can be had [m].
 _POINTS: Final = 1001
 _BEYOND: Final = 4e-3
@@ -185,6 +187,9 @@ def correct(
     if stock is not None:
         must_be("correct", "stock", stock, GasketSet)
     must_be("correct", "allow", allow, Mapping, '; give what may be done, such as {"deck_cut": (0, "0.8 mm")}')
+    for asked, given in (("targets", targets), ("at_least", at_least), ("at_most", at_most)):
+        if given is not None:
+            must_be("correct", asked, given, Mapping, '; give by output name, such as {"squish_min": ("0.90 mm", "0.05 mm")}')
     wishes = [target(name, given) for name, given in (targets or {}).items()]
     wishes += [limit(name, given, least=True) for name, given in (at_least or {}).items()]
     wishes += [limit(name, given, least=False) for name, given in (at_most or {}).items()]
@@ -195,7 +200,11 @@ def correct(
     spacers = _spacers(allow.get("spacer", ()))
     limits = {name: _range(name, allow[name]) for name in sorted(set(allow) - {"spacer"}, key=_preference)}
     question = _Question.ask(top, wishes, limits, spacers, stock, base_count, head_count, least_gap)
-    return question.answer(best)
+    answer = question.answer(best)
+    if not answer and answer.nearest is not None and not answer.misses:
+        # a limit that is met to the last digit lies within what the programme keeps inside of
+        answer = replace(question, at_edge=True).answer(best) or answer
+    return answer
 
 
 def _preference(name: str) -> int:
@@ -225,7 +234,8 @@ def _spacers(given: Any) -> tuple[StatedQuantity, ...]:
             raise FitError(f"allow: spacer {error}") from None
         if thickness.si <= 0.0:
             raise FitError(f"allow: spacer must be thicker than 0 mm; got {thickness.text!r}")
-        made.append(thickness)
+        if all(thickness.si != other.si for other in made):
+            made.append(thickness)
     return tuple(made)
 
 
@@ -256,9 +266,11 @@ class _Programme:
     low: Floats
     high: Floats
     metal: Floats
+    #: how far inside its limits it keeps
+    inside: float = _INSIDE
 
     @classmethod
-    def of(cls, lines: Sequence[_Line], low: Floats, high: Floats, metal: Floats, stacks: int) -> _Programme:
+    def of(cls, lines: Sequence[_Line], low: Floats, high: Floats, metal: Floats, stacks: int, inside: float) -> _Programme:
         slopes, rests, wishes, tolerances = [], [], [], []
         for line in lines:
             for sign, end in ((1.0, line.low), (-1.0, line.high)):
@@ -267,15 +279,15 @@ class _Programme:
                     rests.append(sign * (end - np.broadcast_to(line.start, (stacks,))))
                     wishes.append(line.wish)
                     tolerances.append(line.tolerance)
-        shape = (0, len(low))
         return cls(
-            np.array(slopes).reshape(-1, len(low)) if slopes else np.empty(shape),
-            np.array(rests).reshape(-1, stacks),
+            np.array(slopes).reshape(len(slopes), len(low)),
+            np.array(rests).reshape(len(rests), stacks),
             tuple(wishes),
             np.array(tolerances),
             low,
             high,
             metal,
+            inside,
         )
 
     def _rows(self, keep: Bools) -> _Programme:
@@ -287,12 +299,15 @@ class _Programme:
         from scipy.optimize import linprog  # slow to import
 
         cuts, slack = len(self.low), np.flatnonzero(give)
+        if not cuts and not len(slack):  # a spacer alone: it fits or it does not
+            fits = bool((self.rest[:, stack] + self.inside <= 0.0).all())
+            return (0.0, np.empty(0), np.zeros(len(self.rest))) if fits else None
         rows = np.concatenate([-self.slope, np.zeros((len(self.slope), len(slack)))], axis=1)
         rows[slack, cuts + np.arange(len(slack))] = -self.tolerance[slack]
         found: Any = linprog(
             np.concatenate([cost, np.ones(len(slack))]),
             A_ub=rows,
-            b_ub=-(self.rest[:, stack] + _INSIDE),
+            b_ub=-(self.rest[:, stack] + self.inside),
             bounds=[*zip(self.low, self.high, strict=True), *[(0.0, None)] * len(slack)],
             method="highs",
         )
@@ -304,7 +319,7 @@ class _Programme:
         """What every stack costs at least, by the prices of one (weak duality)."""
         left = cost - prices @ self.slope
         own = float(np.minimum(left * self.low, left * self.high).sum())
-        made: Floats = prices @ (self.rest + _INSIDE) + own
+        made: Floats = prices @ (self.rest + self.inside) + own
         return made
 
     def least(
@@ -362,6 +377,8 @@ class _Question:
     keep: bool
     considered: int
     notes: tuple[str, ...]
+    #: whether limits may be met to the last digit, and no more than rounding beyond
+    at_edge: bool = False
 
     @classmethod
     def ask(
@@ -549,7 +566,7 @@ class _Question:
         made = []
         for number, side in enumerate(sides):
             own = [*lines, *side, *self._volumes(below=number == 0)]
-            made.append(_Programme.of(own, low, high, self.metal, self.stacks))
+            made.append(_Programme.of(own, low, high, self.metal, self.stacks, 0.0 if self.at_edge else _INSIDE))
         return made
 
     def _common(self) -> list[_Line]:
@@ -665,6 +682,8 @@ class _Question:
         found.sort(key=lambda one: (round(one.metal, 6), round(one.score, 9)))
         unit = "cc" if self.had("clearance_volume") else "mm"
         notes = list(self.notes)
+        if found and self.at_edge:
+            notes.append("a limit is met to its last digit, with nothing to spare")
         if self.followed:
             names = ", ".join(dict.fromkeys(self.wishes[at].name for at in self.followed))
             notes.append(f"{names}: followed step by step, so that a way with less metal is not ruled out")
@@ -698,7 +717,11 @@ class _Question:
         with np.errstate(invalid="ignore"):
             for wish in self.wishes:
                 value = np.broadcast_to(values[wish.name], (len(stacks),))
-                fine &= (value >= wish.low) & (value <= wish.high)
+                low, high = (
+                    end - way * (_MET * abs(end) if self.at_edge and math.isfinite(end) else 0.0)
+                    for way, end in ((1, wish.low), (-1, wish.high))
+                )
+                fine &= (value >= low) & (value <= high)
                 if wish.value is not None and wish.tolerance is not None:
                     score += ((value - wish.value) / wish.tolerance) ** 2
         return score, fine
@@ -767,7 +790,7 @@ class _Question:
         now, slope = values_at(cuts)
         best: Floats | None = None
         for _ in range(60):
-            rows, rest = [-programme.slope], [-(programme.rest[:, stack] + _INSIDE)]
+            rows, rest = [-programme.slope], [-(programme.rest[:, stack] + programme.inside)]
             slack = []
             for (_, low, high, unit), value, rate in zip(bounds_of, now, slope, strict=True):
                 for sign, end in ((1.0, low), (-1.0, high)):
@@ -883,7 +906,7 @@ class _Question:
             value = result.si[wish.name] if wish.name in result.si else evaluate(made.top, [wish.name]).si[wish.name]
             edge = wish.low if value < wish.low else wish.high if value > wish.high else None
             # within what the programme keeps inside of, it is met
-            if edge is not None and abs(value - edge) > 1e-6 * abs(edge):
+            if edge is not None and abs(value - edge) > _MET * abs(edge):
                 shown = OUTPUTS[wish.name].unit
                 misses.append(Miss(wish.name, from_si(value, shown), wish.text, from_si(value - edge, shown), shown))
         score = sum(

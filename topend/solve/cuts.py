@@ -29,7 +29,7 @@ _FROM_DECK: Final = re.compile(r"cylinder\.ports\.\d+\.(?:top|floor|valve_edge)"
 def cut_amount(name: str, given: Any, what: str = "") -> StatedQuantity:
     """One figure of a cut, such as "0.4 mm". Raises `FitError`."""
     if name not in CUTS:
-        raise FitError(f"no cut is called {name!r}{did_you_mean(name, CUTS)}; there are {', '.join(CUTS)}")
+        raise FitError(f"no cut is called {name!r}{did_you_mean(str(name), CUTS)}; there are {', '.join(CUTS)}")
     try:
         amount = stated(given, KINDS[CUTS[name]])
     except StatedValueError as error:

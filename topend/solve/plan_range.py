@@ -18,9 +18,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from topend.assembly import lowered
+from topend.assembly import TopEnd, lowered
 from topend.errors import FitError, must_be
-from topend.parts import Gasket, GasketSet, Head
+from topend.parts import FlushHead, Gasket, GasketSet, Head, SpigotHead
 from topend.quantities import OUTPUTS
 from topend.solve.answers import Miss
 from topend.solve.families import Drawn, Family, Judge, Stack, draw, head_counts, judged_wishes, wishes_of
@@ -176,6 +176,8 @@ def plan_range(
     (['flush'], 3, 200)
     """
     began = time.monotonic()
+    if not _number(time_limit) or not time_limit >= 0.0:
+        raise FitError(f"time_limit must be a number of seconds, 0 or more; got {time_limit!r}")
     question = _Question.ask(
         families, gaskets, coverage, builds, base_count, head_count, least_gap, targets, at_least or {}, at_most or {}, fresh, seed
     )
@@ -227,24 +229,38 @@ class _Question:
             raise FitError("families is empty: give at least one")
         for at, one in enumerate(families):
             must_be("plan_range", f"families.{at}", one, Family)
+            must_be("plan_range", f"families.{at}.top", one.top, TopEnd)
+            if not isinstance(one.heads, Sequence) or isinstance(one.heads, str):
+                raise FitError(f"family {one.name}: heads must be a list of heads; got {one.heads!r}")
+            for place, head in enumerate(one.heads):
+                if not isinstance(head, FlushHead | SpigotHead):
+                    raise FitError(f"family {one.name}: heads.{place} must be a head, such as a FlushHead; got {head!r}")
             if not one.heads:
                 raise FitError(f"family {one.name}: no head is offered for it")
             if one.top.assembled is not None:
                 raise FitError(
                     f"family {one.name}: an assembled volume holds for the head it was read with; a range is of heads: leave it out"
                 )
-            if not one.share > 0.0 or not math.isfinite(one.share):
-                raise FitError(f"family {one.name}: its share must be more than 0; got {one.share!r}")
+            if not _number(one.share) or not one.share > 0.0 or not math.isfinite(one.share):
+                raise FitError(f"family {one.name}: its share must be a number of more than 0; got {one.share!r}")
+            for number in one.gaskets or ():
+                if isinstance(number, bool) or not isinstance(number, int) or not 0 <= number < len(offered):
+                    raise FitError(
+                        f"family {one.name}: gaskets names those of the offering that fit it, by position from 0 to {len(offered) - 1}; "
+                        f"got {number!r}"
+                    )
         names = [one.name for one in families]
         if len(set(names)) < len(names):
             raise FitError(f"families must have names of their own; got {', '.join(names)}")
         for at, gasket in enumerate(offered):
             must_be("plan_range", f"gaskets.{at}", gasket, Gasket)
-        if not 0.0 < coverage <= 1.0:
+        if not _number(coverage) or not 0.0 < coverage <= 1.0:
             raise FitError(f"coverage must be more than 0 and at most 1, such as 0.99; got {coverage!r}")
         for name, number in (("builds", builds), ("fresh", fresh)):
             if isinstance(number, bool) or not isinstance(number, int) or not len(families) <= number <= 10_000_000:
                 raise FitError(f"{name} must be a whole number from {len(families)}, one a family, to 10 000 000; got {number!r}")
+        if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
+            raise FitError(f"seed must be a whole number from 0; got {seed!r}")
         asked = None if head_count is None else count_range("head_count", head_count)
         wishes = tuple(tuple(wishes_of(one, targets, at_least, at_most)) for one in families)
         return cls(
@@ -473,6 +489,10 @@ def exact_interval(inside: int, builds: int) -> tuple[float, float]:
 
     found = binomtest(inside, builds).proportion_ci(confidence_level=CONFIDENCE, method="exact")
     return float(found.low), float(found.high)
+
+
+def _number(given: Any) -> bool:
+    return isinstance(given, (int, float)) and not isinstance(given, bool)
 
 
 def _variants(families: Sequence[Family]) -> Iterable[_Variant]:

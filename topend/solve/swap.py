@@ -81,12 +81,15 @@ class Swap:
         def cell(value: float | None, decimals: int) -> str:
             return "unknown" if value is None else f"{value:.{decimals}f}"
 
-        lines = [f"{'':28} {'before':>9} {'after':>9} {'spacer':>9}"]
+        # a column that stands for nothing would read as something unknown
+        columns = [at for at, one in enumerate((self.before, self.after, self.spaced)) if one is not None]
+        titles = ("before", "after", "spacer")
+        lines = [f"{'':28} {' '.join(f'{titles[at]:>9}' for at in columns)}"]
         for name, unit, *values in self.rows:
-            shown = " ".join(f"{cell(value, OUTPUTS[name].decimals):>9}" for value in values)
+            shown = " ".join(f"{cell(values[at], OUTPUTS[name].decimals):>9}" for at in columns)
             lines.append(f"{name:28} {shown} {'' if unit == '–' else unit}".rstrip())
         for port, steps in self.floor_steps.items():
-            lines.append(f"{f'crown over floor, port {port}':28} {' '.join(f'{step:9.3f}' for step in steps)} mm")
+            lines.append(f"{f'crown over floor, port {port}':28} {' '.join(f'{steps[at]:9.3f}' for at in columns)} mm")
         if self.refusal:
             lines.append(f"as it stands it cannot be assembled: {self.refusal}")
         millimetres = self.spacer.m_as("mm")
@@ -120,6 +123,8 @@ def swap(top: TopEnd, *, crank: Crank | None = None, piston: Piston | None = Non
         parts["assembled"] = None
         notes.append("the assembled volume was read with the parts as they were: after the swap volumes go by head and crown")
     row, _ = lowered_changed(top, parts)
+    if top.deck is not None:
+        _refuse_guesses(top, crank, piston)
     decks = []
     for one in (top.row, row):
         planned = wiring.plan(one.structure, ("deck_clearance",))
@@ -143,6 +148,21 @@ def swap(top: TopEnd, *, crank: Crank | None = None, piston: Piston | None = Non
     return Swap(evaluate(top), after, refusal, quantity(from_si(needed, "mm"), "mm"), spaced, steps, tuple(notes))
 
 
+def _refuse_guesses(top: TopEnd, crank: Crank | None, piston: Piston | None) -> None:
+    """The deck moves by the difference of old and new parts: a length that one of them leaves open must not be assumed."""
+    swapped = [("crank", top.crank, crank, ("stroke", "rod_length")), ("piston", top.piston, piston, ("compression_height",))]
+    for name, old, new, lengths in swapped:
+        if new is None:
+            continue
+        for length in lengths:
+            lacking = [f"the {which} {name}" for which, part in (("old", old), ("new", new)) if getattr(part, length, None) is None]
+            if lacking:
+                raise FitError(
+                    f"{name}.{length} is not given for {' and '.join(lacking)}: the deck moves by the difference of both, which is not "
+                    f"guessed; give {length}"
+                )
+
+
 def _plate(spacer: Any, needed: float, window: Any) -> Gasket | None:
     if spacer is None:
         if needed <= _NONE:
@@ -153,7 +173,18 @@ def _plate(spacer: Any, needed: float, window: Any) -> Gasket | None:
             thickness = stated(spacer, KINDS["length"])
         except StatedValueError as error:
             raise FitError(f"spacer {error}") from None
-    return Gasket(role="base", name="spacer", thickness=thickness, fitted_thickness=thickness, window_diameter=window)
+        if thickness.si <= 0.0:
+            raise FitError(
+                f"spacer must be thicker than 0 mm; got {thickness.text!r}; leave it out for the one that brings the deck back, and cut "
+                "the barrel (te.cut) where it has to come lower"
+            )
+    try:
+        reach = None if window is None else stated(window, KINDS["length"])
+    except StatedValueError as error:
+        raise FitError(f"spacer_window {error}") from None
+    if reach is not None and reach.si <= 0.0:
+        raise FitError(f"spacer_window must be more than 0 mm; got {reach.text!r}")
+    return Gasket(role="base", name="spacer", thickness=thickness, fitted_thickness=thickness, window_diameter=reach)
 
 
 def _result(top: TopEnd, changes: Mapping[str, Any]) -> tuple[Result | None, str]:

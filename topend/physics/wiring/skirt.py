@@ -47,6 +47,7 @@ def skirt_nodes(structure: Structure) -> list[Node]:
             web_diameter="crank.web_diameter",
             web_width="crank.web_width",
             piston_diameter="piston.diameter",
+            axis_offset="crank.offset",
             **CRANK,
         ),
     ]

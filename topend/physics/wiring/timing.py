@@ -34,7 +34,7 @@ def _timing_depth(structure: Structure) -> list[Node]:
 
 
 def _edges(structure: Structure, at: str, sealed: bool) -> tuple[list[Node], str, str]:
-    """Nodes of a port's edges; the name of the edge at which it opens, and of its window's roof, both by what seals the bore.
+    """Nodes of a port's edges; the name of the edge at which it opens, and of its window's own roof, both by what seals the bore.
 
     A name is that of `top` itself where nothing is stated that moves it.
     """
@@ -45,8 +45,7 @@ def _edges(structure: Structure, at: str, sealed: bool) -> tuple[list[Node], str
         nodes.append(node(opens, difference, now=f"{at}.top", then=f"{at}.chamfer"))
     if f"{at}.valve_edge" in structure.given:
         nodes.append(many(f"{at}.valve_opens", greatest, (opens, f"{at}.valve_edge")))
-        nodes.append(many(f"{at}.valve_roof", greatest, (roof, f"{at}.valve_edge")))
-        opens, roof = f"{at}.valve_opens", f"{at}.valve_roof"
+        opens = f"{at}.valve_opens"
     if sealed:
         nodes.append(node(f"{at}.sealed_opens", difference, now=opens, then="piston.timing_depth"))
         nodes.append(node(f"{at}.sealed_roof", difference, now=roof, then="piston.timing_depth"))
@@ -117,6 +116,46 @@ def _shape_nodes(structure: Structure, at: str) -> list[Node]:
     ]
 
 
+def _beyond(value: Column, hidden: Column) -> Column:
+    """What of a value is left beyond `hidden`; 0 for nothing."""
+    return np.maximum(value - hidden, 0.0)
+
+
+def _valved_drops(at: str, roof: str, sealed: bool) -> list[Node]:
+    """Where a window behind a valve begins to open, and what of it the valve's straight edge hides."""
+    edge, nodes = f"{at}.valve_edge", []
+    if sealed:
+        edge = f"{at}.sealed_valve_edge"
+        nodes.append(node(edge, difference, now=f"{at}.valve_edge", then="piston.timing_depth"))
+    shape = window_shape(at)
+    return [
+        *nodes,
+        many(f"{at}.valve_roof", greatest, (roof, edge)),
+        node(f"{at}.valve_drop", ports.port_drop, port_top=f"{at}.valve_roof", deck_clearance="deck_clearance"),
+        node(f"{at}.hidden_height", _beyond, value=f"{at}.valve_edge", hidden=f"{at}.top"),
+        node(f"{at}.hidden_area", windows.window_area, uncovered=f"{at}.hidden_height", **shape),
+    ]
+
+
+def _less_hidden(at: str, what: str) -> Node:
+    return node(f"{at}.one_{what}", _beyond, value=f"{at}.whole_{what}", hidden=f"{at}.hidden_area")
+
+
+def _summed(at: str, what: str, stop: str, valved: bool, drops: dict[str, str]) -> list[Node]:
+    """`what`, an angle-area of one window from where it opens to `stop`."""
+    name = f"{at}.whole_{what}" if valved else f"{at}.one_{what}"
+    whole = node(name, windows.angle_area, start=f"{at}.opens", stop=stop, **drops, **window_shape(at))
+    if not valved:
+        return [whole]
+    taken = {"value": name, "hidden": f"{at}.hidden_area", "start": f"{at}.opens", "stop": stop}
+    return [whole, node(f"{at}.one_{what}", _less_over_angle, **taken)]
+
+
+def _less_over_angle(value: Column, hidden: Column, start: Column, stop: Column) -> Column:
+    # while the port is open the valve hides as much of it at every angle
+    return np.maximum(value - hidden * (stop - start), 0.0)
+
+
 def window_nodes(structure: Structure) -> list[Node]:
     """Areas and time-areas of the windows of each kind, summed over its ports."""
     nodes: list[Node] = []
@@ -128,13 +167,15 @@ def window_nodes(structure: Structure) -> list[Node]:
         for at in ports_of(structure, kind) or [f"cylinder.ports ({kind})"]:
             window = window_shape(at)
             _, _, roof = _edges(structure, at, sealed)
-            # what the crown has to pass, less how far what seals lies below its edge
-            shown = roof if not sealed else f"{at}.valve_roof" if f"{at}.valve_edge" in structure.given else f"{at}.top"
+            valved = f"{at}.valve_edge" in structure.given
+            part, begins = ("whole", f"{at}.valve_drop") if valved else ("one", f"{at}.drop")
             drops = {"roof_drop": f"{at}.drop", **CRANK}
             nodes += [
                 *_shape_nodes(structure, at),
+                # what the crown has to pass, less how far what seals lies below its edge
                 node(f"{at}.drop", ports.port_drop, port_top=roof, deck_clearance="deck_clearance"),
-                node(f"{at}.height", difference, now=f"{at}.floor", then=shown),
+                *(_valved_drops(at, roof, sealed) if valved else ()),
+                node(f"{at}.height", difference, now=f"{at}.floor", then=f"{at}.top"),
                 node(
                     f"{at}.height",
                     difference,
@@ -143,19 +184,21 @@ def window_nodes(structure: Structure) -> list[Node]:
                     then=f"{at}.drop",
                 ),
                 node(f"{at}.uncovered", difference, now="piston_travel", then=f"{at}.drop"),
-                node(f"{at}.one_area", windows.window_area, uncovered=f"{at}.uncovered", **window),
+                node(f"{at}.{part}_area", windows.window_area, uncovered=f"{at}.uncovered", **window),
+                *([_less_hidden(at, "area")] if valved else ()),
                 counted(structure, at, "area"),
                 node(f"{at}.uncovered_at_angle", difference, now="probe.drop", then=f"{at}.drop"),
-                node(f"{at}.one_area_at_angle", windows.window_area, uncovered=f"{at}.uncovered_at_angle", **window),
+                node(f"{at}.{part}_area_at_angle", windows.window_area, uncovered=f"{at}.uncovered_at_angle", **window),
+                *([_less_hidden(at, "area_at_angle")] if valved else ()),
                 counted(structure, at, "area_at_angle"),
-                node(f"{at}.angles", slider_crank.crank_angles_from_drop, drop=f"{at}.drop", **CRANK),
+                node(f"{at}.angles", slider_crank.crank_angles_from_drop, drop=begins, **CRANK),
                 node(f"{at}.opens", first, pair=f"{at}.angles"),
                 node(f"{at}.shuts", lambda pair: 2.0 * np.pi - pair[1], pair=f"{at}.angles"),
-                node(f"{at}.one_angle_area", windows.angle_area, start=f"{at}.opens", stop=f"{at}.shuts", **drops, **window),
+                *_summed(at, "angle_area", f"{at}.shuts", valved, drops),
                 counted(structure, at, "angle_area"),
                 # until the transfers open; a port that opens after them has none
                 many(f"{at}.blown", greatest, (f"{at}.opens", "transfer_opens")),
-                node(f"{at}.one_blowdown_area", windows.angle_area, start=f"{at}.opens", stop=f"{at}.blown", **drops, **window),
+                *_summed(at, "blowdown_area", f"{at}.blown", valved, drops),
                 counted(structure, at, "blowdown_area"),
             ]
             areas.append(f"{at}.area")
