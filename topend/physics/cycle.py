@@ -10,7 +10,9 @@ k = R/c and heat loss q per crank angle, with p V = Σ m R T:
 
 Wiebe's law is marched as its own rate, a (n + 1) yⁿ of what is unburned, so that it holds beside leak and crevice. Surface is that of
 a disc of the cylinder's volume and bore, shared between the zones by volume. Gas leaves past the rings through an orifice; a crevice holds
-unburned gas at the wall's temperature, and gives it back unburned.
+unburned gas at the wall's temperature, and gives it back unburned. It fills with the pressure from the end gas, as long as there is any:
+burned gas that follows it in comes out with it, and is not counted. What comes back to next to no end gas has that one's temperature, the
+heat for it from the wall: else the march would have to follow a mixing far quicker than its steps.
 
 Start and end of the burn lie on the edges of steps, so steps differ a little from row to row. A row comes out the same whatever others
 are in
@@ -58,6 +60,8 @@ __all__ = [
 STEPS: Final = (60, 80, 36)
 #: Rows marched at a time: what a core's cache holds of the columns that a step works with (measured; benchmarks/cycle.py).
 BLOCK: Final = 8192
+#: Share of the charge under which the end gas is next to none: it trades with the crevice by what there is of it.
+SCARCE: Final = 5e-3
 
 
 # --- what it is put together from -------------------------------------------------------------------------------------
@@ -295,14 +299,22 @@ def _rates(values: Mapping[str, Any], state: Mapping[str, Any], volume: Any, slo
     stiff = volume - soft
     if values["creviced"]:
         # what comes back has the wall's temperature
-        back = choose(push > 0.0, hu - values["wall_enthalpy"], 0.0)
-        stiff = stiff + values["crevice"] * (ru - ku * back)
+        falls = push > 0.0
+        cooler = hu - values["wall_enthalpy"]
+        fills = values["crevice"]
+        if two:
+            enough = np.minimum(mu * values["plenty"], 1.0)
+            cooler, fills = cooler * enough, fills * enough
+        back = choose(falls, cooler, 0.0)
+        crevice = choose(falls, state["mc"] / pressure, fills)
+        stiff = stiff + crevice * (ru - ku * back)
     slope_p = -push / stiff
     over = 1.0 / pressure
     made: dict[str, Any] = {"tu": ku * tu * over * (slope_p - qu)}
     going = out
     if values["creviced"]:
-        stored = values["crevice"] * slope_p
+        stored = crevice * slope_p
+        made["mc"] = stored
         made["tu"] = made["tu"] + back * stored / (mu * cu)
         # into the crevice it cools from its own enthalpy, out of it it has the wall's
         loss = loss + stored * (hu - back - values["wall_energy"])
@@ -344,7 +356,7 @@ def _step(values: Mapping[str, Any], state: Mapping[str, Any], burning: bool) ->
 
     def moved(slopes: Mapping[str, Any], by: Any) -> dict[str, Any]:
         return {
-            name: state[name] + by * slopes[name] if name in slopes else state[name] for name in ("tu", "mu", "tb", "mb") if name in state
+            name: state[name] + by * slopes[name] if name in slopes else state[name] for name in ("tu", "mu", "tb", "mb", "mc") if name in state
         }
 
     second, _, _ = _rates(values, moved(first, half), *shapes[1], rates[1])
@@ -428,7 +440,7 @@ _SHARED: Final[dict[Any, _Runner]] = {}
 def _rates_of_burn(values: Mapping[str, Any], place: float) -> Any:
     """Wiebe's rate of what is unburned [1/rad] at `place` (0 to 1) of the burn's stretch."""
     if place == 0.0:
-        return 0.0 * values["burn_rate"]
+        return np.where(values["form"] == 0.0, values["burn_rate"], 0.0)
     return values["burn_rate"] * np.exp(values["form"] * np.log(place))
 
 
@@ -451,7 +463,8 @@ def march(
     in order
     are NaN.
 
-    States: temperatures `tu`, `tb` [K] and masses `mu`, `mb` [kg] of both zones, `work` and `heat` [J], `leaked` [kg], and `lost` [J].
+    States: temperatures `tu`, `tb` [K] and masses `mu`, `mb` [kg] of both zones, `mc` [kg] in the crevice, `work` and `heat` [J],
+    `leaked` [kg], and `lost` [J].
     """
     values: dict[str, Any] = dict(columns)
     length = max(len(column) for column in columns.values())
@@ -511,8 +524,11 @@ def _prepare(values: dict[str, Any], burns: bool, heat: str, audit: bool, length
     values["woschni"] = 3.24e-3 * travelled * values["temperature"] / (values["pressure"] * volume)
     mass = values["pressure"] * volume / (values["unburned"].constant * values["temperature"])
     values["trapped"] = mass
+    values["plenty"] = 1.0 / (SCARCE * mass)
     nothing = np.zeros(1)
     state = {"tu": values["temperature"], "mu": mass, "work": nothing, "heat": nothing, "leaked": nothing, "lost": nothing}
+    if values["creviced"]:
+        state["mc"] = values["crevice"] * values["pressure"]
     state |= {"sine": values.pop("sine0"), "cosine": values.pop("cosine0"), "volume": volume, "slope": slope}
     return state, [(start, stop - start) for start, stop in spans]
 
