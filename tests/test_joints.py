@@ -360,6 +360,14 @@ def test_what_gaskets_need_is_what_their_torque_gives() -> None:
     assert str(needs["copper"]).startswith(f"copper: {needs['copper'].sealing:.1f} kN, so ")
 
 
+def test_where_nothing_is_sure_no_torque_is_told() -> None:
+    """Twice the standard uncertainty of 10 ± 9.9 N·m is more than all of it."""
+    for need in te.gasket_needs(clamped().replace({"studs.torque": "10 N·m ± 9.9 N·m"})):
+        assert need.torque == np.inf
+        assert need.yield_use is None
+        assert str(need).endswith("kN, which no torque is shown to give: state torque and friction closer")
+
+
 def test_gasket_needs_refuses_what_it_cannot_answer() -> None:
     with pytest.raises(te.ArgumentError, match="needs a top end with head gaskets"):
         te.gasket_needs(sealed())

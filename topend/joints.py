@@ -5,6 +5,7 @@ The outputs `head_land`, `base_land` and `groove_land` give the least of each; h
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from typing import Final
@@ -126,7 +127,10 @@ def _angle(top: TopEnd, between: list[str]) -> float | None:
 @dataclass(frozen=True, slots=True)
 class GasketNeed:
     """What a head gasket of one material needs here [kN], the torque [N·m] at which the studs give it for all that is known, and the
-    share of their yield strength that this uses (None where that is not stated)."""
+    share of their yield strength that this uses (None where that is not stated).
+
+    The torque is infinite where twice the uncertainty of the studs' pull is all of it: what is not known grows with the torque then.
+    """
 
     material: str
     seating: float
@@ -135,6 +139,9 @@ class GasketNeed:
     yield_use: float | None
 
     def __str__(self) -> str:
+        if math.isinf(self.torque):
+            need = max(self.seating, self.sealing)
+            return f"{self.material}: {need:.1f} kN, which no torque is shown to give: state torque and friction closer"
         used = "" if self.yield_use is None else f", {100.0 * self.yield_use:.0f} % of the studs' yield strength"
         return f"{self.material}: {max(self.seating, self.sealing):.1f} kN, so {self.torque:.0f} N·m{used}"
 
@@ -162,13 +169,14 @@ def gasket_needs(top: TopEnd) -> list[GasketNeed]:
         need = max(seating.value + COVERAGE * seating.u, sealing.value + COVERAGE * sealing.u)
         clamp = found["clamp_force"]
         # pull goes with torque, and so does what is not known of it
-        share = need / max(clamp.value - COVERAGE * clamp.u, 1e-9)
+        sure = clamp.value - COVERAGE * clamp.u
+        share = need / sure if sure > 1e-9 * clamp.value else math.inf
         assert other.studs is not None
         assert other.studs.torque is not None
-        known = not wiring.plan(other.row.structure, ("stud_yield_use",)).missing
+        known = math.isfinite(share) and not wiring.plan(other.row.structure, ("stud_yield_use",)).missing
         used = evaluate(other, ["stud_yield_use"]).shown("stud_yield_use") * share if known else None
         made.append(GasketNeed(material, seating.value, sealing.value, other.studs.torque.m_as("N·m") * share, used))
-    return sorted(made, key=lambda one: one.torque)
+    return sorted(made, key=lambda one: (one.torque, max(one.seating, one.sealing)))
 
 
 # --- grooves ---------------------------------------------------------------------------------------------------------
@@ -232,5 +240,8 @@ def groove_copied(there: TopEnd, here: TopEnd, *, groove: ORingGroove | None = N
 
 
 def _ends(top: TopEnd) -> dict[str, Extremes]:
-    named = [name for name in _GROOVE if not wiring.plan(top.row.structure, (name,)).missing]
+    face = top.head is not None and top.head.groove is not None and top.head.groove.seals == "face"
+    # in a face nothing moves the ring toward its floor or from it
+    looked = [name for name in _GROOVE if not (face and name == "o_ring_squeeze_off_centre")]
+    named = [name for name in looked if not wiring.plan(top.row.structure, (name,)).missing]
     return extremes(top, named) if named else {}
