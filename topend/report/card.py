@@ -84,10 +84,7 @@ class BenchCard:
     def windows(self) -> dict[str, Uncertain]:
         """Areas and time-areas of the ports whose windows are stated."""
         missing = wiring.plan(self.top.row.structure, WINDOWS).missing
-        # a head that has no ring has no gap behind one, though the sizes that would make it are stated
-        head = self.top.head
-        ringless = head is None or (head.o_ring is None and head.groove is None)
-        named = [name for name in WINDOWS if name not in missing and not (ringless and name.startswith("o_ring_"))]
+        named = [name for name in WINDOWS if name not in missing]
         return uncertainty(self.top, named) if named else {}
 
     @functools.cached_property

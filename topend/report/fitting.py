@@ -199,9 +199,11 @@ class FitReport:
 
         labels = labels_of(_gaskets([one for _, one, _ in records]))
         lines = [line for pair in zip(laid(heads), laid(units), strict=True) for line in pair if line.strip()]
+        described: set[int] = set()
         for (number, one, _), texts in zip(records, cells, strict=True):
             lines += laid(texts, f"  {number:>2}. ")
-            lines += paragraph(_stack_words(one, labels), first=_INDENT, rest=_INDENT + "  ")
+            lines += paragraph(_stack_words(one, labels, again=one.head_index in described), first=_INDENT, rest=_INDENT + "  ")
+            described.add(one.head_index)
         return lines
 
 
@@ -252,9 +254,14 @@ def _nominal(gasket: Gasket) -> str:
     return f"{float(thickness.m_as(thickness.stated_unit)):.{decimals}f} {thickness.stated_unit}"
 
 
-def _stack_words(one: Combination, labels: Mapping[Gasket, str]) -> str:
-    """Head, base gaskets and head gaskets on a line, each stack with what it comes to."""
-    head = "head as given" if one.head is None else (one.head.name or f"head {one.head_index + 1} ({words.head_words(one.head)})")
+def _stack_words(one: Combination, labels: Mapping[Gasket, str], *, again: bool = False) -> str:
+    """Head, base gaskets and head gaskets on a line, each stack with what it comes to; a head without a name is described once."""
+    if one.head is None:
+        head = "head as given"
+    elif one.head.name:
+        head = one.head.name
+    else:
+        head = f"head {one.head_index + 1}" + ("" if again else f" ({words.head_words(one.head)})")
     return f"{head}; base {gaskets_words(one.base, labels)}; head gasket {gaskets_words(one.head_gaskets, labels)}"
 
 
