@@ -13,6 +13,7 @@ from topend.evaluation import evaluate_columns
 from topend.report.card import BenchCard
 from topend.report.pictures import picture
 from topend.report.pictures.cycle import knock_ranking
+from topend.solve.knock_ranking import _drawn
 
 NAMES = ("peak_pressure", "closed_work", "knock_integral", "knock_margin", "cranking_pressure")
 
@@ -137,8 +138,9 @@ def test_over_the_crank_angle() -> None:
     assert (np.diff(made.crank_angle) > 0.0).all()
     assert len({len(column) for column in made.columns.values()}) == 1
     assert made.knock_angle is None
-    with pytest.raises(te.ArgumentError, match="tolerance from 1e-9 to 1"):
-        te.closed_cycle(top, tolerance=0.0)
+    for wrong in (0.0, "1e-5"):
+        with pytest.raises(te.ArgumentError, match="tolerance from 1e-9 to 1"):
+            te.closed_cycle(top, tolerance=wrong)  # type: ignore[arg-type]
     with pytest.raises(te.MissingInputError, match=r"closed_cycle cannot be had: it needs burn\.spark"):
         te.closed_cycle(engine(burn=None))
 
@@ -182,9 +184,12 @@ def test_knock_limits_bring_the_margin_about() -> None:
         assert str(limit).startswith(f"{limit.path} from ")
     (far,) = te.knock_limits(top, margin=-5.0, along=["burn.spark"])
     assert far.at is None
-    assert str(far) == "burn.spark: no value within reach"
-    with pytest.raises(te.ArgumentError, match="margin below 1"):
-        te.knock_limits(top, margin=1.0)
+    assert str(far) == "burn.spark: no value within 20 deg of 18 deg"
+    for wrong in (1.0, float("nan"), "0.2"):
+        with pytest.raises(te.ArgumentError, match="margin below 1"):
+            te.knock_limits(top, margin=wrong)  # type: ignore[arg-type]
+    with pytest.raises(te.ArgumentError, match=r'along as a list of paths, such as \["burn\.spark"\]'):
+        te.knock_limits(top, along="burn.spark")
 
 
 def test_heads_are_ranked_at_equal_work_with_what_is_sure_of_it() -> None:
@@ -206,8 +211,64 @@ def test_heads_are_ranked_at_equal_work_with_what_is_sure_of_it() -> None:
     assert knock_ranking(ranked).axes[0].get_xlabel() == "knock margin at equal work"
     (beyond,) = te.rank_by_knock({"9.0 cc": heads["9.0 cc"]}, work="500 J", draws=2)
     assert beyond.spark is None
-    with pytest.raises(te.ArgumentError, match="rank_by_knock: work"):
-        te.rank_by_knock(heads, work="5 mm")
+    with pytest.raises(te.ArgumentError, match="nothing to draw: none of the variants reaches the work"):
+        knock_ranking([beyond])
+    for wrong, told in (
+        ({"work": "5 mm"}, "rank_by_knock: work needs an energy"),
+        ({"work": "-1 J"}, "work must be more than 0 J"),
+        ({"draws": 0}, "draws as a whole number, 1 or more"),
+        ({"draws": "many"}, "draws as a whole number, 1 or more"),
+    ):
+        with pytest.raises(te.ArgumentError, match=told):
+            te.rank_by_knock(heads, **wrong)  # type: ignore[arg-type]
+    with pytest.raises(te.ArgumentError, match=r"tops\['head A'\] must be a TopEnd; got 5, an int"):
+        te.rank_by_knock({"head A": 5})  # type: ignore[dict-item]
+
+
+def test_heads_that_burn_the_same_fuel_have_its_octane_number_in_common() -> None:
+    """The nominal octane number is open from 1 lower to 2 higher: of one can of fuel that bears on all heads alike."""
+    ours = {name: engine(charge=te.Charge(fuel=fuel)) for name, fuel in (("one", "petrol 98"), ("same", None), ("other", "petrol 95"))}
+    drawn = {name: _drawn(top, float(np.radians(18.0)), name, 20, 0) for name, top in ours.items()}
+    assert np.array_equal(drawn["one"], drawn["same"])
+    # a lower octane number takes the same share off in every draw but for its own draw
+    share = (1.0 - drawn["other"]) / (1.0 - drawn["one"])
+    assert np.ptp(share) > 1e-3
+
+
+def test_a_study_over_ratio_spark_gap_and_fuel() -> None:
+    fuels = ["petrol 95", "methanol"]
+    study = (
+        te.Study(engine())
+        .vary("head.chamber_volume", ["9.0 cc", "10.0 cc"])
+        .vary("burn.spark", ["14 deg", "18 deg"])
+        .vary("head_gasket.thickness", ["0.3 mm", "0.8 mm"])
+        .parts("charge", [te.Charge(fuel=fuel) for fuel in fuels])
+    )
+    table = study.run(["knock_margin", "closed_work"])
+    assert len(table) == 16
+    assert table.parts["charge"].names == tuple(fuels)
+    last = engine(charge=te.Charge(fuel="methanol"), burn=te.Burn(spark="18 deg")).replace(
+        {"head.chamber_volume": "10.0 cc", "head_gasket.thickness": "0.8 mm"}
+    )
+    alone = te.evaluate(last, ["knock_margin", "closed_work"])
+    assert table.columns["knock_margin"][-1] == alone.knock_margin
+    assert table.columns["closed_work"][-1] == alone.shown("closed_work")
+    with pytest.raises(te.StudyError, match=r'charge\.fuel is a word; an axis of fuels is \.parts\("charge", \[Charge\(fuel="petrol 95"\)'):
+        te.Study(engine()).vary("charge.fuel", fuels)
+
+
+@pytest.mark.parametrize(
+    ("part", "field", "least", "most"),
+    [(te.Charge, "equivalence", 0.3, 2.0), (te.Burn, "form", 0.0, 6.0), (te.Burn, "completeness", 1e-6, 20.0)],
+)
+def test_a_burn_that_no_gas_has_is_refused_and_what_is_let_in_has_a_number(part: Any, field: str, least: float, most: float) -> None:
+    more = {"spark": "18 deg"} if part is te.Burn else {}
+    name = part.__name__.lower()
+    for value in (least, most):
+        made = te.evaluate(engine(**{name: part(**more, **{field: value})}), NAMES)
+        assert all(np.isfinite(getattr(made, one)) for one in NAMES if one != "peak_pressure")
+    with pytest.raises(te.PartError, match=f"{field} must be .*at most {most:g}"):
+        part(**more, **{field: 1.1 * most})
 
 
 def test_the_picture_and_the_relation_of_heat_loss() -> None:

@@ -91,7 +91,7 @@ def closed_cycle(top: TopEnd, *, tolerance: float = 1e-5) -> ClosedCycle:
     (True, None)
     """
     must_be("closed_cycle", "top", top, TopEnd)
-    if not 1e-9 <= tolerance <= 1.0:
+    if isinstance(tolerance, bool) or not isinstance(tolerance, (int, float)) or not 1e-9 <= tolerance <= 1.0:
         raise ArgumentError(f"closed_cycle needs a tolerance from 1e-9 to 1, such as 1e-6; got {tolerance!r}")
     planned = wiring.plan(top.row.structure, ("cycle.results",))
     if planned.missing:

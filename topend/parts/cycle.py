@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, Self
+from typing import TYPE_CHECKING, Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -19,10 +19,23 @@ from topend.units import (
     PositivePressure,
     PositiveRatio,
     PositiveSpeed,
+    QuantityField,
     Share,
+    StatedQuantity,
 )
 
 __all__ = ["Burn", "Charge", "Cranking", "Losses"]
+
+if TYPE_CHECKING:
+    Equivalence = StatedQuantity
+    BurnForm = StatedQuantity
+    BurnCompleteness = StatedQuantity
+else:
+    # what may burn at all; beyond it charges have not oxygen enough even for CO
+    Equivalence = Annotated[StatedQuantity, QuantityField("ratio", low=0.3, high=2.0)]
+    # beyond them the burn's ends are steeper than the march's steps follow
+    BurnForm = Annotated[StatedQuantity, QuantityField("ratio", low=0.0, high=6.0)]
+    BurnCompleteness = Annotated[StatedQuantity, QuantityField("ratio", low=0.0, high=20.0, strict=True)]
 
 
 class Charge(Part):
@@ -39,7 +52,7 @@ class Charge(Part):
     )
     ron: PositiveRatio | None = stated_field("charge.ron")
     mon: PositiveRatio | None = stated_field("charge.mon")
-    equivalence: PositiveRatio | None = stated_field("charge.equivalence")
+    equivalence: Equivalence | None = stated_field("charge.equivalence")
     residual: Share | None = stated_field("charge.residual")
     pressure: PositivePressure | None = stated_field("charge.pressure")
     temperature: AbsoluteTemperature | None = stated_field("charge.temperature")
@@ -61,8 +74,8 @@ class Burn(Part):
     spark: Angle = stated_field("burn.spark", default=...)
     delay: NonNegativeAngle | None = stated_field("burn.delay")
     duration: PositiveAngle | None = stated_field("burn.duration")
-    form: NonNegativeRatio | None = stated_field("burn.form")
-    completeness: PositiveRatio | None = stated_field("burn.completeness")
+    form: BurnForm | None = stated_field("burn.form")
+    completeness: BurnCompleteness | None = stated_field("burn.completeness")
 
 
 class Losses(Part):

@@ -25,6 +25,7 @@ __all__ = ["KnockLimit", "knock_limits"]
 _PLACES: Final = 33
 #: How far each input may be moved to either side, by its unit: [deg], [mm]; a volume by this share of itself.
 _REACH: Final = {"deg": np.radians(20.0), "mm": 1.0e-3}
+_REACH_TEXT: Final = {"deg": "20 deg", "mm": "1 mm"}
 _VOLUME_SHARE: Final = 0.4
 #: What a builder can change, as far as it is stated.
 CHANGES: Final = ("burn.spark", "head_gasket.thickness", "base.thickness", "head.chamber_volume")
@@ -46,7 +47,8 @@ class KnockLimit:
 
     def __str__(self) -> str:
         if self.at is None:
-            return f"{self.path}: no value within reach"
+            reach = _REACH_TEXT.get(input_unit(self.path), f"{_VOLUME_SHARE:.0%}")
+            return f"{self.path}: no value within {reach} of {self.now:.4g~P}"
         shown = f"{self.path} from {self.now:.3g~P} to {self.at:.4g~P}"
         return f"{shown}: trapped ratio {self.trapped_compression_ratio:.2f}, work {self.closed_work:.1f~P}"
 
@@ -67,8 +69,10 @@ def knock_limits(top: TopEnd, *, margin: float = 0.0, along: Iterable[str] = CHA
     ['burn.spark']
     """
     must_be("knock_limits", "top", top, TopEnd)
-    if not margin < 1.0:
+    if isinstance(margin, bool) or not isinstance(margin, (int, float)) or not -np.inf < margin < 1.0:
         raise ArgumentError(f"knock_limits needs a margin below 1, such as 0.2; got {margin!r}")
+    if isinstance(along, str):
+        raise ArgumentError(f'knock_limits needs along as a list of paths, such as ["burn.spark"]; got the text {along!r}')
     planned = wiring.plan(top.row.structure, ("knock_margin",))
     if planned.missing:
         needs = planned.missing["knock_margin"].needs

@@ -13,6 +13,7 @@ from topend.assembly import TopEnd
 from topend.errors import ArgumentError, MissingInputError, must_be
 from topend.evaluation import evaluate_columns, needs_message
 from topend.physics import wiring
+from topend.physics.wiring.cycle import DEFAULT_FUEL
 from topend.uncertainty import moved_inputs, placed
 from topend.units import KINDS, StatedValueError, stated
 
@@ -24,16 +25,20 @@ __all__ = ["Ranked", "rank_by_knock"]
 #: How far the spark is looked for on either side of the stated one [rad], and at how many places.
 _REACH: Final = np.radians(25.0)
 _PLACES: Final = 26
+#: Places that a polynomial is laid through.
+_THROUGH: Final = 6
 _NAMES: Final = ("knock_margin", "closed_work", "peak_pressure", "trapped_compression_ratio")
 #: What belongs to one of the variants alone; everything else is the same engine, charge and burn under each of them.
-_OWN: Final = ("head.", "head_gasket", "base", "piston.crown.", "charge.ron", "charge.mon")
+_OWN: Final = ("head.", "head_gasket", "base", "piston.crown.")
+#: Fuels of one name and octane number come from one can; others have draws of their own.
+_OCTANES: Final = ("charge.ron", "charge.mon")
 
 
 @dataclass(frozen=True, slots=True)
 class Ranked:
     """One of the variants at equal work.
 
-    `spark` [deg before TDC] at which it gives the work asked for, None where it gives less at any; with it: `knock_margin`, between `low`
+    `spark` [deg before TDC] at which it gives the work asked for, None where none within 25 deg of the stated one does; with it: `knock_margin`, between `low`
     and `high` in 95 of 100 draws, `peak_pressure` [bar], `trapped_compression_ratio`. `best` is the share of the draws, which all variants
     have in common, in which it has the greatest margin of all.
     """
@@ -55,7 +60,7 @@ def rank_by_knock(tops: Mapping[str, TopEnd], *, work: Any = None, draws: int = 
     sparks
     stated. Of each the least advance that gives that work is taken. `draws` between the limits of every input: charge, burn and engine
     are the
-    same for all of them in each draw, head and gaskets their own. So a difference that the state at closing bears on alike counts in
+    same for all of them in each draw, head and gaskets their own; octane numbers are the same for the same fuel. So a difference that the state at closing bears on alike counts in
     full, where
     the margins themselves are wide. Raises `MissingInputError` where a cycle cannot be had.
 
@@ -69,8 +74,11 @@ def rank_by_knock(tops: Mapping[str, TopEnd], *, work: Any = None, draws: int = 
     """
     must_be("rank_by_knock", "tops", tops, Mapping, '; give top ends by name, such as {"head A": top}')
     if not tops:
-        raise ArgumentError("rank_by_knock needs at least one top end")
+        raise ArgumentError('rank_by_knock needs at least one top end, by name, such as {"head A": top}')
+    if isinstance(draws, bool) or not isinstance(draws, int) or draws < 1:
+        raise ArgumentError(f"rank_by_knock needs draws as a whole number, 1 or more, such as 200; got {draws!r}")
     for name, top in tops.items():
+        must_be("rank_by_knock", f"tops[{name!r}]", top, TopEnd)
         planned = wiring.plan(top.row.structure, _NAMES)
         if planned.missing:
             lacking, lack = next(iter(planned.missing.items()))
@@ -108,9 +116,12 @@ def _work(tops: Mapping[str, TopEnd], work: Any) -> float:
     """The work that is asked of all of them [J]."""
     if work is not None:
         try:
-            return stated(work, KINDS["energy"]).si
+            asked = stated(work, KINDS["energy"]).si
         except StatedValueError as error:
             raise ArgumentError(f"rank_by_knock: work {error}") from None
+        if not asked > 0.0:
+            raise ArgumentError(f'rank_by_knock: work must be more than 0 J, such as "60 J"; got {work!r}')
+        return asked
     return min(float(evaluate_columns(top.row.structure, top.row.columns(), ["closed_work"])[0]["closed_work"][0]) for top in tops.values())
 
 
@@ -127,14 +138,19 @@ def _at_work(top: TopEnd, target: float) -> float | None:
     # a spark that gives the work already is one, to the last digit
     if abs(over[-1]) < 1e-12:
         return now
-    places, over = places[:-1], over[:-1]
+    # at sparks so late that the exhaust is open there is no work
+    kept = np.isfinite(over[:-1])
+    places, over = places[:-1][kept], over[:-1][kept]
+    if len(places) < _THROUGH:
+        return None
     crossed = np.nonzero((over[:-1] < 0.0) & (over[1:] >= 0.0))[0]
     if not len(crossed):
         return None
     # work is smooth over the spark: a polynomial through six places, to 1e-7 of the work
-    first = int(np.clip(crossed[0] - 2, 0, _PLACES - 6))
-    middle, half = places[first : first + 6].mean(), np.ptp(places[first : first + 6]) / 2.0
-    through = np.polynomial.Polynomial.fit((places[first : first + 6] - middle) / half, over[first : first + 6], 5, domain=[-1.0, 1.0])
+    first = int(np.clip(crossed[0] - 2, 0, len(places) - _THROUGH))
+    near = slice(first, first + _THROUGH)
+    middle, half = places[near].mean(), np.ptp(places[near]) / 2.0
+    through = np.polynomial.Polynomial.fit((places[near] - middle) / half, over[near], _THROUGH - 1, domain=[-1.0, 1.0])
     found = through.roots()
     between = (places[crossed[0] : crossed[0] + 2] - middle) / half
     real = found.real[(abs(found.imag) < 1e-9) & (found.real >= between[0] - 1e-9) & (found.real <= between[1] + 1e-9)]
@@ -146,7 +162,14 @@ def _drawn(top: TopEnd, spark: float, name: str, draws: int, seed: int) -> NDArr
     row = top.row
     planned = wiring.plan(row.structure, ("knock_margin",))
     moved = [one for one in moved_inputs(row, planned, row.columns()) if one.basis != "written" and one.path != "burn.spark"]
-    unit = (_unit(seed, f"{name} {one.path}" if one.path.startswith(_OWN) else one.path, draws) for one in moved)
+    fuel = row.structure.choice("charge.fuel") or DEFAULT_FUEL
+
+    def stream(path: str, place: float) -> str:
+        if path.startswith(_OWN):
+            return f"{name} {path}"
+        return f"{path} {fuel} {place:.9g}" if path in _OCTANES else path
+
+    unit = (_unit(seed, stream(one.path, float(np.ravel(one.place)[0])), draws) for one in moved)
     at = (one.place + one.low + (one.high - one.low) * draw for one, draw in zip(moved, unit, strict=True))
     columns = placed(row, moved, at) | {"burn.spark": np.array([spark])}
     values, _ = evaluate_columns(row.structure.with_given(columns), columns, ["knock_margin"], judge=False)

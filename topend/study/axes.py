@@ -24,7 +24,7 @@ __all__ = ["KINDS", "STACKS", "Axis", "Limit", "Values", "checked_input", "field
 #: Values that one axis may have. More rows come from more axes, or from draws.
 MOST_VALUES: Final = 10_000_000
 #: What may be an axis of whole parts.
-KINDS: Final = ("crank", "cylinder", "piston", "head")
+KINDS: Final = ("crank", "cylinder", "piston", "head", "charge")
 #: A stack as a whole, and the gaskets that it is the thickness of.
 STACKS: Final = {"base.thickness": "base_gaskets", "head_gasket.thickness": "head_gaskets"}
 
@@ -91,6 +91,8 @@ def checked_input(path: str) -> str:
         return inner
     if path in KINDS:
         raise StudyError(f"{path} is a whole part; an axis of parts is .parts({path!r}, [...])")
+    if path == "charge.fuel":
+        raise StudyError('charge.fuel is a word; an axis of fuels is .parts("charge", [Charge(fuel="petrol 95"), ...])')
     raise UnknownNameError(path, INPUTS, what="input", searched="the inputs table")
 
 

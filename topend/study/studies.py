@@ -22,7 +22,7 @@ import numpy as np
 
 from topend.errors import StudyError, UnknownNameError
 from topend.evaluation import SLACK
-from topend.parts import Crank, Cylinder, FlushHead, Part, Piston, SpigotHead
+from topend.parts import Charge, Crank, Cylinder, FlushHead, Part, Piston, SpigotHead
 from topend.quantities import OUTPUTS, output
 from topend.study.axes import Axis, Limit, checked_input, read_values
 from topend.study.compiled import Compiled
@@ -37,6 +37,7 @@ _PARTS: Final[dict[str, tuple[type[Part], ...]]] = {
     "cylinder": (Cylinder,),
     "piston": (Piston,),
     "head": (FlushHead, SpigotHead),
+    "charge": (Charge,),
 }
 
 
@@ -88,9 +89,9 @@ class Study(Variants):
         return self._with(Axis(tuple(made)))
 
     def parts(self, kind: str, parts: Iterable[Any]) -> Study:
-        """An axis of whole parts: `kind` is crank, cylinder, piston or head, `parts` a list of such parts.
+        """An axis of whole parts: `kind` is crank, cylinder, piston, head or charge, `parts` a list of such parts.
 
-        The table names each by its name, or by its place in the list. Values that other axes set in the part are set in each
+        The table names each by its name, a charge without one by its fuel, or by its place in the list. Values that other axes set in the part are set in each
         of them.
         """
         if kind not in _PARTS:
@@ -106,7 +107,7 @@ class Study(Variants):
                 got = f"a {type(part).__name__}" if isinstance(part, Part) else repr(part)[:60]
                 more = "; look it up in a catalogue first: catalogue[id]" if isinstance(part, str) else ""
                 raise StudyError(f"{kind} {place} must be a {' or a '.join(one.__name__ for one in _PARTS[kind])}; got {got}{more}")
-            name = part.name or f"{kind} {place}"
+            name = part.name or getattr(part, "fuel", None) or f"{kind} {place}"
             names.append(name if name not in names else f"{name} ({place})")
         return self._with(Axis(kind=kind, parts=tuple(listed), names=tuple(names)))
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from topend.assembly import TopEnd
 from topend.cycles import closed_cycle
+from topend.errors import ArgumentError
 from topend.report.pictures.style import DASHES, GREY, INK, MARK, PALE, SIZE, TINT, new_figure
 from topend.solve.knock_ranking import Ranked
 
@@ -89,6 +90,8 @@ def knock_ranking(ranked: Sequence[Ranked]) -> Figure:
     'knock margin at equal work'
     """
     shown = [one for one in ranked if one.spark is not None]
+    if not shown:
+        raise ArgumentError("knock_ranking has nothing to draw: none of the variants reaches the work asked for; ask for less of it")
     figure, (axes,) = new_figure(height=24.0 + 8.0 * max(3, len(shown)))
     places = np.arange(len(shown))[::-1]
     for place, one in zip(places, shown, strict=True):
