@@ -204,19 +204,37 @@ def test_pins_in_good_holes_have_nothing_to_say() -> None:
 def test_a_pin_with_play() -> None:
     """ISO 8752, 4 mm: 4.4 to 4.6 mm before it is driven in (second-hand, reference page)."""
     found = the("pin_loose", pinned(pin_hole_diameter="4.41 mm"))
-    assert found.message == "the hole may be as wide as the pin before it is driven in, or wider (0.010 mm): it has play"
+    assert found.message == "a hole may be as wide as the pin before it is driven in, or wider (0.010 mm): it has play"
     assert (found.severity, found.limit) == ("warning", 0.0)
     assert found.margin == pytest.approx(-0.01)
     assert "pin_loose" not in codes(pinned(pin_hole_diameter="4.39 mm"))
     assert "pin_loose" not in codes(pinned(SOLID, pin_hole_diameter="4.41 mm"))
+    # the head's hole counts as the cylinder's does
+    assert the("pin_loose", pinned(head_pin_hole_diameter="4.42 mm")).figure == pytest.approx(-0.02)
+    assert the("pin_hole_off", pinned(head_pin_hole_diameter="4.2 mm")).figure == pytest.approx(4.2)
+    assert te.evaluate(pinned(head_pin_hole_diameter="4.2 mm"), ["pin_interference"]).shown("pin_interference") == pytest.approx(0.3)
+
+
+def test_a_solid_pin_that_nothing_holds() -> None:
+    """Common practice: a solid pin is pressed into one part and slides in the other."""
+    found = the("pin_held_by_neither", pinned(SOLID, pin_hole_diameter="4.01 mm", head_pin_hole_diameter="4.03 mm"))
+    assert found.message == "a solid pin may have play in both parts, 0.010 mm in the tighter of its holes: nothing holds it"
+    assert (found.severity, found.standing, found.limit) == ("warning", "common practice", 0.0)
+    assert found.margin == pytest.approx(-0.01)
+    assert "pin_held_by_neither" not in codes(pinned(SOLID, pin_hole_diameter="4 mm", head_pin_hole_diameter="4.03 mm"))
+    assert "pin_held_by_neither" not in codes(pinned(SOLID, pin_hole_diameter="4.03 mm", head_pin_hole_diameter="3.99 mm"))
+    # at the limits: 4 m6 is 4 to 12 µm over, H7 up to 12
+    pressed = te.LocatingPin(standard="solid", diameter="4 mm m6")
+    assert the("pin_held_by_neither", pinned(pressed, pin_hole_diameter="4 mm H7")).figure == pytest.approx(-0.008)
+    assert "pin_held_by_neither" not in codes(pinned(pressed, pin_hole_diameter="4 mm N7", head_pin_hole_diameter="4 mm H7"))
 
 
 @pytest.mark.parametrize(
     ("hole", "inside", "told"),
     [
-        ("3.99 mm", "4.00 mm", "the hole may be 3.990 mm, where ISO 8752 has 4.00 to 4.12 mm for this pin"),
-        ("4.13 mm", "4.12 mm", "the hole may be 4.130 mm, where ISO 8752 has 4.00 to 4.12 mm for this pin"),
-        ("4.10 mm ± 0.03 mm", "4.10 mm ± 0.02 mm", "the hole may be 4.130 mm, where ISO 8752 has 4.00 to 4.12 mm for this pin"),
+        ("3.99 mm", "4.00 mm", "a hole may be 3.990 mm, where ISO 8752 has 4.00 to 4.12 mm for this pin"),
+        ("4.13 mm", "4.12 mm", "a hole may be 4.130 mm, where ISO 8752 has 4.00 to 4.12 mm for this pin"),
+        ("4.10 mm ± 0.03 mm", "4.10 mm ± 0.02 mm", "a hole may be 4.130 mm, where ISO 8752 has 4.00 to 4.12 mm for this pin"),
     ],
 )
 def test_a_hole_that_is_not_the_standard_s(hole: str, inside: str, told: str) -> None:

@@ -63,8 +63,8 @@ def test_what_the_plate_s_play_does_to_the_head_is_told(check: te.FixtureCheck) 
     slots = [one.replace(width="6 mm") for one in check.fixture.slots]
     family = check.families[0].family.replace(stud_diameter="6 mm", stud_position="0 mm", stud_hole_diameter="6.2 mm")
     close = FixtureReport(te.fixture_check(check.fixture.replace(slots=slots), [family], pin=check.pin))
-    told = "put anywhere in its play on either part it may leave the head turned by\n  0.21 deg, of which the head's stud holes take 0.21 deg\n"
-    assert f"\n  {told}" in close.text
+    told = "it may leave the head turned by\n  0.21 deg, of which the head's stud holes take 0.21 deg\n"
+    assert f"\n  put anywhere in its play on either part {told}" in close.text
     made = json.loads(close.json())["families"][0]["turns"][0]
     assert (made["head_turned"], made["head_may_turn"]) == pytest.approx([math.degrees(0.1 / 27.5)] * 2, rel=1e-5)
 
@@ -195,7 +195,7 @@ def written(tmp_path: Path, text: str) -> Path:
         (
             'format = 1\nfixtur = 3\nleast_wall = "2"\n[pin]\nstandard = "ISO 8752"\ndiameter = "4.2 mm"\n[[families]]\nbore = "40"\n',
             [
-                "line 2: fixtur is not a key of a file of a fixture; nearest: fixture; it may have format, title, fixture, pin, families, ",
+                "line 2: fixtur is not a key of a file of a fixture; nearest: fixture; it may have format, title, packs, fixture, pin, ",
                 "line 3: least_wall needs a length",
                 "line 4: pin diameter 4.2 mm is no size of ISO 8752 in the table",
                 "line 8: families.0.bore needs a length",
@@ -216,8 +216,8 @@ def written(tmp_path: Path, text: str) -> Path:
         (
             "format = 1\nfixture = 3\nfamilies = [4]\ntitle = 5\n",
             [
-                "line 2: fixture must be a table; got 3: write it as [fixture], with at least its lip_diameter",
-                "line 3: families.0 must be a table; got 4: write it as [[families]], with its bore and studs",
+                "line 2: fixture must be a table; got 3: write it as [fixture], with at least its lip_diameter, or name one of a",
+                "line 3: families.0 must be a table; got 4: write it as [[families]], with its bore and studs, or name one of a pack",
                 "line 4: title must be a text; got 5",
             ],
         ),
@@ -235,6 +235,59 @@ def test_families_of_one_name_are_refused(tmp_path: Path) -> None:
     text = EXAMPLE.read_text(encoding="utf-8").replace('"Rigg 50, early"', '"Rigg 50"')
     with pytest.raises(te.JobError, match=r"families\.1\.name is 'Rigg 50' as of another family; each needs a name of its own"):
         load_fixture(written(tmp_path, text))
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    """A pack with the example's plate, pin and first family, and a location; invented."""
+    text = EXAMPLE.read_text(encoding="utf-8")
+    plate, rest = text[text.index("[fixture]") :].split("[pin]\n")
+    pin, rest = rest.split("# angles count")
+    family = rest.split("[[families]]\n")[1]
+    folder = tmp_path / "shop"
+    folder.mkdir()
+    manifest = 'format = 1\nid = "shop"\nversion = "1.0.0"\ntitle = "Invented"\nsource = [{ kind = "invented", title = "invented" }]\n'
+    (folder / "pack.toml").write_text(manifest, encoding="utf-8")
+    tables = plate.replace("[fixture]", "[fixture.plate]") + f"[locating_pin.four]\n{pin}\n[family.rigg]\n{family}"
+    tables += '\n[location.two]\nkind = "pins"\npin_distance = "57 mm"\npin_hole_diameter = "4.05 mm"\n'
+    (folder / "parts.toml").write_text(tables, encoding="utf-8")
+    return folder
+
+
+def test_a_file_that_names_parts_of_a_pack(shop: Path, check: te.FixtureCheck, tmp_path: Path) -> None:
+    """The same answer as with all of it in the file; a job takes its location from there too."""
+    text = 'format = 1\npacks = ["shop"]\nfixture = "shop/plate"\npin = "shop/four"\nfamilies = ["shop/rigg"]\n'
+    found = load_fixture(written(tmp_path, text)).check()
+    assert found.families[0].turns == check.families[0].turns
+    assert (found.hole_depth, found.stop) == (check.hole_depth, check.stop)
+    assert te.Catalogue.load(shop).of("family") == ["shop/rigg"]
+    job = tmp_path / "job.toml"
+    job.write_text('format = 1\npacks = ["shop"]\nlocation = "shop/two"\n[cylinder]\nbore = "40 mm"\n', encoding="utf-8")
+    where = te.load_job(job).top.location
+    assert isinstance(where, te.PinLocation)
+    assert where.name == "shop/two"
+    # a location says which it is
+    (shop / "more.toml").write_text('[location.bare]\nhead_coaxiality = "0.01 mm"\n', encoding="utf-8")
+    with pytest.raises(te.PackError, match=r"location\.bare needs kind, which says what it is: spigot, register, pins or studs"):
+        te.load_job(job)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (
+            'fixture = "shop/plate"',
+            "line 2: fixture is 'shop/plate', but this file has no packs to look in; name their folders, as in packs",
+        ),
+        ('packs = ["shop"]\nfixture = "shop/plat"', "fixture is 'shop/plat', but no part of shop 1.0.0 is called so; nearest: shop/plate"),
+        ('packs = ["shop"]\nfixture = "shop/rigg"', "fixture is 'shop/rigg', which is a family; here goes a fixture"),
+        ('packs = ["shops"]\nfixture = "shop/rigg"', "line 2: packs.0 is 'shops', but there is no folder"),
+        ('packs = "shop"\nfixture = "shop/plate"', "line 2: packs must be a list of folders, such as"),
+    ],
+)
+def test_a_part_that_is_not_in_the_packs_is_told(text: str, told: str, shop: Path, tmp_path: Path) -> None:
+    with pytest.raises(te.JobError, match=re.escape(told)):
+        load_fixture(written(tmp_path, f"format = 1\n{text}\n"))
 
 
 def test_the_command(typed: Callable[[str, Path], str], tmp_path: Path) -> None:

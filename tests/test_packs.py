@@ -307,7 +307,7 @@ LENGTHS = "Units: mm, cm, m, um, µm, in, thou"
         (
             '[cylinders.a]\nbore = "1 mm"',
             "line 1: cylinders is not a kind of part; nearest: cylinder; the kinds are crank, cylinder, piston, head, gasket, "
-            "ring, o_ring, studs, pin, clip, locating_pin, drawer, kit",
+            "ring, o_ring, studs, pin, clip, locating_pin, location, fixture, family, drawer, kit",
         ),
         ("crank = 3", "line 1: crank must be tables, one a part, such as [crank.NAME]; got 3"),
         ('[crank]\nstroke = "1 mm"', "line 2: crank.stroke must be a part's table, such as [crank.NAME]; got '1 mm'"),

@@ -160,6 +160,7 @@ _SLOTS: Final = {
     "piston": "piston",
     "head": "head",
     "studs": "studs",
+    "location": "location",
     "deck.crank": "crank",
     "deck.cylinder": "cylinder",
     "deck.piston": "piston",

@@ -526,7 +526,7 @@ OUTPUTS: Final[dict[str, Output]] = {
         Output(
             "pin_interference",
             "mm",
-            "Locating pin before it is driven in less its hole in the cylinder; negative where it has play.",
+            "Locating pin before it is driven in less the wider of its holes in cylinder and head; negative where it has play.",
             _GEOMETRY,
             when_named=True,
         ),

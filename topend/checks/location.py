@@ -193,6 +193,8 @@ def _pins(result: Result) -> list[Finding]:
     worst = _worst(result, "pin_interference")
     if slotted and worst is not None:
         found += _hole(result, location.pin, worst["pin_interference"])
+    elif worst is not None:
+        found += _held(result)
     hot = not wiring.plan(result.top.row.structure, ("pin_margin_hot",)).missing
     name = "pin_margin_hot" if hot else "pin_margin"
     margin = _worst(result, name)
@@ -219,13 +221,34 @@ def _pins(result: Result) -> list[Finding]:
     return found
 
 
+def _held(result: Result) -> list[Finding]:
+    """A solid pin needs one hole that is tighter than it is thick."""
+    worst = from_si(ends_of(result.top, ("location.pin_held",))["location.pin_held"][1], "mm")
+    if worst >= -_NOTHING:
+        return []
+    return [
+        Finding(
+            code="pin_held_by_neither",
+            severity="warning",
+            message=f"a solid pin may have play in both parts, {-worst:.3f} mm in the tighter of its holes: nothing holds it",
+            do="a hole tighter than the pin in one of the parts (a reamed H7 for an m6 pin), or slotted pins",
+            standing="common practice",
+            source="a solid pin is pressed into one part and slides in the other",
+            figure=worst,
+            limit=0.0,
+            unit="mm",
+            effect="the pin falls out when the head is lifted, into the bore or the case, and the head is located no better than its play",
+        )
+    ]
+
+
 def _hole(result: Result, pin: LocatingPin, interference: Extremes) -> list[Finding]:
     if interference.low <= _NOTHING:
         return [
             Finding(
                 code="pin_loose",
                 severity="warning",
-                message=f"the hole may be as wide as the pin before it is driven in, or wider ({-interference.low:.3f} mm): it has play",
+                message=f"a hole may be as wide as the pin before it is driven in, or wider ({-interference.low:.3f} mm): it has play",
                 do="a smaller drill, or a larger pin",
                 standing="geometry",
                 source=STANDING,
@@ -238,7 +261,8 @@ def _hole(result: Result, pin: LocatingPin, interference: Extremes) -> list[Find
     over = HOLE_LIMITS.get(round(pin.diameter.m_as("mm"), 6))
     if over is None:
         return []
-    _, low, high, *_ = ends_of(result.top, ("location.pin_hole_diameter",))["location.pin_hole_diameter"]
+    ends = ends_of(result.top, ("location.pin_holes.tightest", "location.pin_holes.widest"))
+    low, high = ends["location.pin_holes.tightest"][1], ends["location.pin_holes.widest"][2]
     nominal = pin.diameter.si
     figure, limit = (low, nominal) if low < nominal - _NOTHING * 1e-3 else (high, nominal + over)
     if nominal - _NOTHING * 1e-3 <= figure <= limit + _NOTHING * 1e-3:
@@ -249,7 +273,7 @@ def _hole(result: Result, pin: LocatingPin, interference: Extremes) -> list[Find
         Finding(
             code="pin_hole_off",
             severity="note",
-            message=f"the hole may be {shown:.3f} mm, where {pin.standard} has {least:.2f} to {most:.2f} mm for this pin",
+            message=f"a hole may be {shown:.3f} mm, where {pin.standard} has {least:.2f} to {most:.2f} mm for this pin",
             do="a reamer of the nominal size" if tight else "a drill that cuts less over, or a reamer of the nominal size",
             standing="published",
             source=f"{pin.standard}; {STANDING}",

@@ -24,21 +24,28 @@ from topend.packs.toml_file import CONTROLS, MOST_PROBLEMS, Allowance, TomlFile,
 from topend.parts import (
     Crank,
     Cylinder,
+    DrillingFixture,
     FlushHead,
     Gasket,
     GasketSet,
     Head,
     Kit,
     LocatingPin,
+    Location,
     Origin,
     ORing,
     Part,
     PinClip,
+    PinLocation,
     Piston,
     PistonPin,
     PistonRing,
     Provenance,
+    RegisterLocation,
     SpigotHead,
+    SpigotLocation,
+    StudFamily,
+    StudLocation,
     StudSet,
 )
 from topend.parts.kit import ITEMS
@@ -66,6 +73,9 @@ KINDS_OF_PART: Final[dict[str, tuple[type[Part], ...]]] = {
     "pin": (PistonPin,),
     "clip": (PinClip,),
     "locating_pin": (LocatingPin,),
+    "location": (SpigotLocation, RegisterLocation, PinLocation, StudLocation),
+    "fixture": (DrillingFixture,),
+    "family": (StudFamily,),
     "drawer": (GasketSet,),
     "kit": (Kit,),
 }
@@ -91,6 +101,9 @@ class PartTables(Part):
     pin: PistonPin | None = None
     clip: PinClip | None = None
     locating_pin: LocatingPin | None = None
+    location: Location | None = None
+    fixture: DrillingFixture | None = None
+    family: StudFamily | None = None
     drawer: GasketSet | None = Field(default=None)
     kit: Kit | None = None
 
@@ -530,7 +543,7 @@ class _Parts:
             table = self._kit(table, refuse)
         if isinstance(table.get("name"), str) and "\n" in table["name"]:
             refuse("name", "must be one line")
-        if "name" not in table and (kind != "head" or "kind" in table):
+        if "name" not in table and (kind not in ("head", "location") or "kind" in table):
             table = {**table, "name": f"{self._pack}/{part}" if self._pack else part}
         try:
             self.made[part] = getattr(PartTables(**{kind: table}), kind)

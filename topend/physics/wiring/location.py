@@ -11,7 +11,7 @@ import numpy as np
 from topend.physics import location, squish, thermal
 from topend.physics.wiring.geometry import crown_inputs
 from topend.physics.wiring.graph import Assumption, Node, Structure, between, many, node
-from topend.physics.wiring.operations import added, difference, half, least, magnitude, same, zero
+from topend.physics.wiring.operations import added, difference, greatest, half, least, magnitude, same, zero
 
 if TYPE_CHECKING:
     from topend.physics.kernel import Column
@@ -243,8 +243,15 @@ def _pin_nodes(structure: Structure, chain: tuple[Link, ...]) -> list[Node]:
             mirrored="location.mirrored",
             pin_distance="location.pin_distance",
         ),
-        node("pin_interference", difference, now="location.pin.free_diameter", then="location.pin_hole_diameter"),
+        # a pin holds no better than in the wider of its holes, and is held at all where the tighter one holds it
+        many("location.pin_holes.widest", greatest, _PIN_HOLES),
+        many("location.pin_holes.tightest", least, _PIN_HOLES),
+        node("pin_interference", difference, now="location.pin.free_diameter", then="location.pin_holes.widest"),
+        node("location.pin_held", difference, now="location.pin.free_diameter", then="location.pin_holes.tightest"),
     ]
+
+
+_PIN_HOLES: Final = ("location.pin_hole_diameter", "location.head_pin_hole_diameter")
 
 
 def _leaning(eccentricity: Column, slope: Column) -> Column:
