@@ -127,6 +127,9 @@ def test_without_gaps_the_gaskets_leave_their_own():
         ({"speeds": ["0 rpm"]}, r"speeds\.0 must be more than 0; got '0 rpm'"),
         ({"gaps": GAPS, "by": "head"}, "seals by O-ring, so that no head gasket sets its gap"),
         ({"aims": {"transfer_duration": "smallest"}}, r"-1.0 33.0: transfer_duration cannot be had: it needs cylinder\.ports"),
+        ({"heads": HEADS[0]}, r"heads must be a list of heads; got (Flush|Spigot)Head"),
+        ({"heads": [HEADS[0], "x"]}, r"heads\.1 must be a head, such as a FlushHead; got 'x'"),
+        ({"at_least": {"squish_min": "1 mm"}, "at_most": {"squish_min": "0.8 mm"}}, "no value of squish_min can be"),
         ({"top": TOP.replace(base_gaskets=None), "gaps": GAPS}, "gaps are set with a base stack that is not known"),
     ],
 )
@@ -134,3 +137,15 @@ def test_questions_that_cannot_be_asked(changes, message):
     given = {"top": TOP, "heads": HEADS, "aims": AIMS, **changes}
     with pytest.raises(FitError, match=message):
         compare(given.pop("top"), given.pop("heads"), **given)
+
+
+def test_lists_in_the_place_of_tables_are_refused():
+    with pytest.raises(te.TopendError, match="compare: aims must be a Mapping; got a list; give by output name"):
+        compare(TOP, HEADS, aims=["squish_min"])
+    with pytest.raises(te.TopendError, match="compare: at_most must be a Mapping"):
+        compare(TOP, HEADS, aims=AIMS, at_most=["squish_min"])
+
+
+def test_heads_of_one_name_are_told_apart():
+    twice = [head.replace(name="one") for head in HEADS[:2]]
+    assert compare(TOP, twice, aims=AIMS).names == ("one", "one (2)")

@@ -245,6 +245,23 @@ def test_port_openings() -> None:
     assert areas.get_ylabel() == "open area [mm²]"
 
 
+def test_areas_are_drawn_until_every_port_has_shut() -> None:
+    """A racing exhaust, open for more than 180 deg, shuts after 270, and a long inlet opens before -90."""
+    ports = [te.Port(kind="exhaust", top="25 mm", width="36 mm"), te.Port(kind="inlet", top="65 mm", floor="102 mm", width="30 mm")]
+    top = engine().replace({"cylinder.ports": ports, "piston.skirt_length": "60 mm"})
+    opens = te.evaluate(top, ["exhaust_opens", "inlet_opens"])
+    assert 360.0 - opens.shown("exhaust_opens") > 270.0
+    assert opens.shown("inlet_opens") > 90.0
+    (angle, exhaust), (_, inlet) = (
+        [np.asarray(column, dtype=float) for column in line.get_data()] for line in te.picture(top, "port_openings").axes[1].lines
+    )
+    # each is drawn from where it opens to where it has shut; beyond a turn the next begins
+    assert exhaust[-1] == 0.0
+    assert inlet[0] == 0.0
+    assert angle[-1] > 360.0 - opens.shown("exhaust_opens")
+    assert angle[0] < -opens.shown("inlet_opens")
+
+
 def test_port_openings_of_angles_alone() -> None:
     bare = engine().replace({"cylinder.ports": [te.Port(kind="transfer", top="42 mm")]})
     figure = te.picture(bare, "port_openings")

@@ -12,10 +12,10 @@ import numpy as np
 from topend.assembly import TopEnd, lowered_changed
 from topend.errors import FitError, must_be
 from topend.evaluation import evaluate_columns, needs_message
-from topend.parts import Head
+from topend.parts import FlushHead, Head, SpigotHead
 from topend.physics import wiring
 from topend.quantities import OUTPUTS, STATUS, output
-from topend.solve.wishes import Wish, limit, target
+from topend.solve.wishes import Wish, limit, refuse_contradictions, target
 from topend.units import KINDS, StatedQuantity, StatedValueError, from_si, stated
 
 if TYPE_CHECKING:
@@ -144,7 +144,16 @@ def compare(
     [1, 0]
     """
     must_be("compare", "top", top, TopEnd)
+    if isinstance(heads, str) or not isinstance(heads, Sequence):
+        raise FitError(f"heads must be a list of heads; got {heads!r}")
     heads = tuple(heads)
+    for place, head in enumerate(heads):
+        if not isinstance(head, FlushHead | SpigotHead):
+            raise FitError(f"heads.{place} must be a head, such as a FlushHead; got {head!r}")
+    must_be("compare", "aims", aims, Mapping, '; give by output name, such as {"running_clearance": "largest"}')
+    for asked, given in (("at_least", at_least), ("at_most", at_most)):
+        if given is not None:
+            must_be("compare", asked, given, Mapping, '; give by output name, such as {"running_clearance": "0.25 mm"}')
     if not heads:
         raise FitError("heads is empty: give at least one to compare")
     if by not in ("base", "head"):
@@ -160,14 +169,16 @@ def compare(
             raise FitError(f"aims: {name} must be a value and a tolerance, or largest, or smallest; got {given!r}")
     limits = [limit(name, given, least=True) for name, given in (at_least or {}).items()]
     limits += [limit(name, given, least=False) for name, given in (at_most or {}).items()]
+    refuse_contradictions(limits)
     wanted_gaps = None if gaps is None else _listed("gaps", gaps, "length")
     wanted_speeds = None if speeds is None else _listed("speeds", speeds, "crank speed")
     needed = tuple(dict.fromkeys([*aims, *(wish.name for wish in limits), *(outputs or ())]))
     for name in needed:
         output(name)
     tables, codes, notes = [], [], []
-    for number, head in enumerate(heads):
-        values, code = _evaluated(top, head, _name(head, number), needed, wanted_gaps, wanted_speeds, by, outputs is None)
+    names = _names(heads)
+    for name, head in zip(names, heads, strict=True):
+        values, code = _evaluated(top, head, name, needed, wanted_gaps, wanted_speeds, by, outputs is None)
         tables.append(values)
         codes.append(code)
     if top.assembled is not None:
@@ -180,7 +191,7 @@ def compare(
     values = {name: values[name] for name in ordered}
     running = top.running.crank_speed.si if top.running is not None else math.nan
     return Comparison(
-        tuple(_name(head, number) for number, head in enumerate(heads)),
+        names,
         heads,
         (math.nan,) if wanted_gaps is None else tuple(one.m_as("mm") for one in wanted_gaps),
         (float(from_si(running, "rpm")),) if wanted_speeds is None else tuple(one.m_as("rpm") for one in wanted_speeds),
@@ -196,8 +207,13 @@ def compare(
     )
 
 
-def _name(head: Head, number: int) -> str:
-    return head.name or f"head {number + 1}"
+def _names(heads: Sequence[Head]) -> tuple[str, ...]:
+    """A name for each, those that are called alike told apart."""
+    made: list[str] = []
+    for number, head in enumerate(heads, 1):
+        name = head.name or f"head {number}"
+        made.append(name if name not in made else f"{name} ({number})")
+    return tuple(made)
 
 
 def _listed(what: str, given: Sequence[Any], kind: str) -> tuple[StatedQuantity, ...]:

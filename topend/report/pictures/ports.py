@@ -33,6 +33,8 @@ _OUTER: Final = 1.0
 _RING: Final = 0.13
 #: Height of a line of words under the circle.
 _ROW: Final = 0.14
+#: How far beyond the last opening angle areas are drawn [deg].
+_CLEAR: Final = 5.0
 _LOOKS: Final = dict(zip((name for name, _ in _RINGS), (FILLS[0], FILLS[4], FILLS[2], FILLS[5], FILLS[7]), strict=True))
 
 
@@ -63,7 +65,7 @@ def port_openings(top: TopEnd, *, step: float = 1.0) -> Figure:
         figure, (axes,) = new_figure(width=95.0, height=105.0)
     _circle(axes, top, rings)
     if areas:
-        _areas(beside, top, areas, step)
+        _areas(beside, top, areas, step, rings)
     return figure
 
 
@@ -111,9 +113,21 @@ def _circle(axes: Axes, top: TopEnd, rings: list[tuple[str, str]]) -> None:
             axes.text(x, placed, text, fontsize=SIZE - 1.0, color=INK, ha="left" if side > 0 else "right", va="center")
 
 
-def _areas(axes: Axes, top: TopEnd, names: list[str], step: float) -> None:
+def _span(top: TopEnd, rings: list[tuple[str, str]]) -> tuple[float, float]:
+    """From which angle to which areas are drawn: a turn, and as much more as a port is open beyond it."""
+    result = evaluate(top, [f"{name}_{what}" for name, _ in rings for what in ("opens", "duration")])
+    low, high = -90.0, 270.0
+    for name, _ in rings:
+        opens, lasts = result.shown(f"{name}_opens"), result.shown(f"{name}_duration")
+        start = -opens if name == "inlet" else opens
+        low, high = min(low, start - _CLEAR), max(high, start + lasts + _CLEAR)
+    return 10.0 * math.floor(low / 10.0), 10.0 * math.ceil(high / 10.0)
+
+
+def _areas(axes: Axes, top: TopEnd, names: list[str], step: float, rings: list[tuple[str, str]]) -> None:
     """Open areas over the turn, those of the crown's ports about BDC and that of the inlet about TDC."""
-    made = curve(top, names, crank_angle=f"-90:270:{step:g} deg")
+    low, high = _span(top, rings)
+    made = curve(top, names, crank_angle=f"{low:g}:{high:g}:{step:g} deg")
     for name, dashes in zip(names, DASHES, strict=False):
         area = made.value[name]
         axes.plot(made.at, area, color=INK, linewidth=1.4, linestyle=dashes)
@@ -127,7 +141,7 @@ def _areas(axes: Axes, top: TopEnd, names: list[str], step: float) -> None:
             color=INK,
             ha="center",
         )
-    axes.set_xlim(-90.0, 270.0)
+    axes.set_xlim(low, high)
     axes.set_xticks([-90, 0, 90, 180, 270])
     axes.set_ylim(0.0, max(float(np.nanmax(made.value[name])) for name in names) * 1.12)
     axes.set_xlabel("crank angle after TDC [deg]")
