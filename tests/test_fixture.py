@@ -299,6 +299,10 @@ def test_hole_depth_for_half_a_pin() -> None:
     assert te.fixture_check(plate(), [family()], pin=PIN, depth_allowance="0.5 mm").hole_depth == pytest.approx(6.5)
     assert te.fixture_check(plate(), [family()], pin=PIN).stop is None
     assert te.fixture_check(plate(), [family()]).hole_depth is None
+    # ISO 8752 (second-hand, reference page): up to 4.6 mm before it is driven in; 0.3 mm to either side of a 4 mm hole
+    assert found.chamfer == pytest.approx(0.3)
+    solid = te.LocatingPin(standard="solid", diameter="4 mm", length="12 mm")
+    assert te.fixture_check(plate(), [family()], pin=solid).chamfer is None
 
 
 # --- what the plate's play leaves for the head --------------------------------------------------------------------------

@@ -45,6 +45,7 @@ def test_the_text(check: te.FixtureCheck) -> None:
         "! stud 0, every slot is narrower than it",
         "7.0 mm deep in each part at full diameter, for half a pin and an allowance,\n",
         "8.2 mm to the drill's point; stop at 19.0 mm, through the plate",
+        "a chamfer of 45 deg that takes them is 0.31 mm deep; one that is deeper takes",
         "pins ISO 8752, 4 mm: 4.40 to 4.60 mm before they are driven in",
         "CAUTIONS\n  Cutting a head",
     ):

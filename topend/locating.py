@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from topend.assembly import TopEnd
-from topend.errors import MissingInputError, must_be
+from topend.errors import ArgumentError, MissingInputError, must_be
 from topend.evaluation import needs_message
 from topend.extremes import ends_of, extremes
 from topend.physics import location, wiring
@@ -69,7 +69,7 @@ class Located:
 def locate(top: TopEnd, *, draws: int = 100_000, seed: int = 0) -> Located:
     """How far the head of `top` lies off, from its `location` and the limits of all sizes; `draws` assemblies from `seed`.
 
-    Raises `MissingInputError` where the location, or a size that it needs, is not stated.
+    Raises `MissingInputError` where the location, or a size that it needs, is not stated, and `ArgumentError` for no number of draws.
 
     >>> from topend.parts import Cylinder, SpigotHead, SpigotLocation
     >>> top = TopEnd(cylinder=Cylinder(bore="47 mm H7"), head=SpigotHead(spigot_diameter="47 mm g6"),
@@ -79,6 +79,7 @@ def locate(top: TopEnd, *, draws: int = 100_000, seed: int = 0) -> Located:
     '0.030 mm at worst, 0.019 mm likely'
     """
     must_be("locate", "top", top, TopEnd)
+    _counted("locate", draws, seed)
     chain = links(top.row.structure)
     names = [link.name for link in chain]
     wanted = ("eccentricity_worst", *names)
@@ -96,6 +97,12 @@ def locate(top: TopEnd, *, draws: int = 100_000, seed: int = 0) -> Located:
     kind = top.row.structure.choice("location") or ""
     value, _, worst = (from_si(end, "mm") for end in ends["eccentricity_worst"][:3])
     return Located(kind, told, worst, value, likely, float(drawn.mean()), turned, draws, drawn)
+
+
+def _counted(function: str, draws: object, seed: object) -> None:
+    for name, given, least in (("draws", draws, 1), ("seed", seed, 0)):
+        if type(given) is not int or given < least:
+            raise ArgumentError(f"{function}: {name} must be a whole number from {least}; got {given!r}")
 
 
 def _links(chain: tuple[Link, ...], ends: dict[str, tuple[float, float, float]]) -> tuple[LocatedLink, ...]:
@@ -125,6 +132,8 @@ def drawn_eccentricity(top: TopEnd, *, draws: int, seed: int = 0) -> NDArray[np.
     >>> bool(drawn.max() <= 1e-4), round(float(np.quantile(drawn, 0.95)) * 1e3, 3)
     (True, 0.097)
     """
+    must_be("drawn_eccentricity", "top", top, TopEnd)
+    _counted("drawn_eccentricity", draws, seed)
     row = top.row
     chain = links(row.structure)
     names = tuple(link.name for link in chain)

@@ -863,7 +863,7 @@ INPUTS: Final[dict[str, Input]] = {
         Input(
             "location.head_coaxiality",
             "mm",
-            "Band, recess and bowl of the head against what locates it: diameter of the zone of coaxiality, which is what a dial shows in a turn.",
+            "Band, recess and bowl of the head against what locates it: diameter of the zone of coaxiality, as a dial shows in a turn.",
         ),
         Input("location.cylinder_coaxiality", "mm", "The cylinder's register against its bore: diameter of the zone of coaxiality."),
         Input("location.stud_position", "mm", "Studs off their places: diameter of the zone of position around the bore's axis."),

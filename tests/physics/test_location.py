@@ -466,6 +466,20 @@ def test_draws_at_fixed_sizes_are_exact() -> None:
     assert [link.radius for link in found.links] == pytest.approx([0.1, 0.05])
 
 
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ({"draws": 0}, "draws must be a whole number from 1; got 0"),
+        ({"draws": 1e5}, "got 100000.0"),
+        ({"seed": -1}, "seed must be a whole number from 0; got -1"),
+    ],
+)
+def test_draws_are_counted(given: Any, told: str) -> None:
+    for function in (te.locate, drawn_eccentricity):
+        with pytest.raises(te.ArgumentError, match=told):
+            function(located(), **{"draws": 100, **given})
+
+
 def test_what_a_location_needs_is_said() -> None:
     with pytest.raises(te.MissingInputError, match="eccentricity_worst cannot be had: it needs location"):
         te.locate(located(location=None))

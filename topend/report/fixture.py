@@ -100,6 +100,10 @@ class FixtureReport:
         if check.pin is not None:
             low, high = (end * 1e3 for end in (check.pin.free.low, check.pin.free.high))
             told.append(f"pins {check.pin.standard}, {check.pin.diameter.text}: {low:.2f} to {high:.2f} mm before they are driven in")
+            if check.chamfer:
+                told.append(
+                    f"a chamfer of 45 deg that takes them is {check.chamfer:.2f} mm deep; one that is deeper takes hold from pin and gasket"
+                )
             if check.pin.single_shear is not None:
                 told.append(f"across the joint each carries {check.pin.single_shear / 1e3:.1f} kN at least ({STANDING})")
         return [*told, _PRACTICE]
@@ -117,6 +121,7 @@ class FixtureReport:
             "hole_depth": _number(check.hole_depth),
             "bottom": _number(check.bottom),
             "stop": _number(check.stop),
+            "chamfer": _number(check.chamfer),
             "families": [_family_dict(one) for one in check.families],
             "cautions": [CAUTIONS[3], CAUTIONS[4]],
         }

@@ -112,8 +112,9 @@ class FamilyFit:
 @dataclass(frozen=True, slots=True)
 class FixtureCheck:
     """A plate against families, in the order given. `hole_depth` is what half a pin asks for, at full diameter; `bottom` that and the
-    drill's point; `stop` where the drill's stop is set, from the shoulder of its point: depth and the plate's thickness [mm]. None
-    where the pin's length, or the thickness, is not stated."""
+    drill's point; `stop` where the drill's stop is set, from the shoulder of its point: depth and the plate's thickness; `chamfer` how
+    deep a chamfer of 45 deg is that takes a slotted pin as wide as it may be before it is driven in [mm]. None where the pin's length,
+    the thickness, or a slotted pin is not stated."""
 
     fixture: DrillingFixture
     pin: LocatingPin | None
@@ -122,6 +123,7 @@ class FixtureCheck:
     hole_depth: float | None
     bottom: float | None
     stop: float | None
+    chamfer: float | None
 
     @property
     def fits_all(self) -> bool:
@@ -165,14 +167,16 @@ def fixture_check(
         for name, value in (("least_wall", least_wall), ("depth_allowance", depth_allowance), ("centres_within", centres_within))
     )
     hole = fixture.drill_diameter or (None if pin is None else pin.diameter)
-    depth = bottom = stop = None
+    depth = bottom = stop = chamfer = None
+    if pin is not None and pin.standard != "solid" and hole is not None:
+        chamfer = max(0.0, from_si(pin.free.high, "mm") - _ends(hole)[0]) / 2.0
     if pin is not None and pin.length is not None:
         depth = from_si(float(pin_hole_depth(pin_length=pin.length.si, allowance=allowance * 1e-3)), "mm")
         bottom = depth if hole is None else depth + from_si(float(drill_point(diameter=_ends(hole)[1] * 1e-3)), "mm")
         stop = None if fixture.thickness is None else depth + fixture.thickness.m_as("mm")
     plate = _Plate(fixture, None if hole is None else _ends(hole)[1], bottom, centres)
     fits = tuple(plate.fit(one, wall) for one in families)
-    return FixtureCheck(fixture, pin, fits, None if hole is None else float(hole.m_as("mm")), depth, bottom, stop)
+    return FixtureCheck(fixture, pin, fits, None if hole is None else float(hole.m_as("mm")), depth, bottom, stop, chamfer)
 
 
 def _length(name: str, value: str | Quantity) -> float:
