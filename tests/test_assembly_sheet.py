@@ -103,6 +103,19 @@ def test_a_chamber_of_any_size_is_filled_from_a_burette_that_holds_it(sample: Sa
     assert found.figure.value + half == pytest.approx(found.high)
 
 
+def test_gaskets_are_made_ready_as_a_kit_s_are(sample: Sample) -> None:
+    """Common practice: coated gaskets stay dry, copper is soft. The words are those of a kit, each once."""
+    stack = [te.Gasket(role="head", thickness="0.30 mm", material="copper", surface="bare")] * 2
+    base = [te.Gasket(role="base", name="paper, coated", thickness="0.50 mm", surface="coated")]
+    sheet = AssemblySheet(BenchCard(sample(running=None, head_gaskets=stack, base_gaskets=base)))
+    ready = list(sheet.steps[0].do[1 + len(base) + len(stack) :])
+    assert ready == [
+        "paper, coated: it is coated: fit it dry as it is, wash nothing off, put nothing on",
+        "head gasket: it is bare: clean both sides and both faces to bare, without grease",
+        "head gasket: see that it is soft; one that was used or worked is annealed first",
+    ]
+
+
 def test_a_wire_that_cannot_be_had_says_what_it_needs() -> None:
     card = BenchCard(te.TopEnd(deck=te.DeckReading(clearance="0.70 mm"), head=te.FlushHead()))
     (gap,) = [one for one in expected_readings(card) if one.of == "gap_at"]

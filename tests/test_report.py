@@ -374,6 +374,15 @@ def test_a_lifted_floor_is_said_and_what_is_too_tight_is_warned_of(sample: Sampl
     assert told["asked"]["least_gap"] is None
 
 
+def test_a_head_without_a_name_is_described_once(sample: Sample) -> None:
+    report = fitted(sample(), squish_min=("0.9 mm", "0.3 mm"))
+    assert len(report.fit.best) > 1
+    assert all(one.head is not None and one.head.name is None for one in report.fit.best)
+    told = re.sub(r"\s+", " ", report.text)
+    assert told.count("head 1 (spigot head, drops in") == 1
+    assert told.count("head 1; base ") == len(report.fit.best) - 1
+
+
 def test_a_fit_on_the_edge_alone_shows_the_edge() -> None:
     report = fitted(least(), squish_edge=("1.40 mm", "0.30 mm"))
     assert report.names == ("squish_edge",)

@@ -11,13 +11,13 @@ from topend.checks import sealing
 from topend.checks.sealing import RING_GAP
 from topend.errors import ArgumentError, must_be
 from topend.evaluation import evaluate
-from topend.parts import Cylinder, FlushHead, Location, PinLocation, RegisterLocation, SpigotHead, SpigotLocation, StudLocation
+from topend.parts import Cylinder, FlushHead, Gasket, Location, PinLocation, RegisterLocation, SpigotHead, SpigotLocation, StudLocation
 from topend.parts.fitting import fitting
 from topend.parts.kit import Kit, KitItem
 from topend.quantities import Standing
 from topend.units import from_si
 
-__all__ = ["KitCheck", "Lack", "Misfit", "Step", "kit_check"]
+__all__ = ["KitCheck", "Lack", "Misfit", "Step", "gasket_preparation", "kit_check"]
 
 _LOCATIONS: Final = (SpigotLocation, RegisterLocation, PinLocation, StudLocation)
 _PIN_MM: Final = 0.02
@@ -310,7 +310,8 @@ def _steps(kit: Kit, cylinder: Cylinder, head: FlushHead | SpigotHead | None) ->
             "a clip that jumps out ruins the bore",
         )
     for item in kit.of("gasket"):
-        yield from _gasket_steps(_name(item), item)
+        assert item.gasket is not None
+        yield from gasket_preparation(_name(item), item.gasket)
     for item in kit.of("o_ring"):
         groove = "clean the groove, take burrs off its edges"
         yield Step(
@@ -343,9 +344,15 @@ def _ring_steps(what: str, item: KitItem, cylinder: Cylinder) -> Iterator[Step]:
     )
 
 
-def _gasket_steps(what: str, item: KitItem) -> Iterator[Step]:
-    gasket = item.gasket
-    assert gasket is not None
+def gasket_preparation(what: str, gasket: Gasket) -> Iterator[Step]:
+    """What is done to a gasket, that is called `what`, before it is fitted; common practice.
+
+    >>> from topend.parts import Gasket
+    >>> for step in gasket_preparation("head gasket", Gasket(role="head", thickness="1 mm", material="copper", surface="bare")):
+    ...     print(step.do)
+    it is bare: clean both sides and both faces to bare, without grease
+    see that it is soft; one that was used or worked is annealed first
+    """
     effect = "oil or dirt under it leaks, a second seal creeps"
     if gasket.surface == "coated":
         yield Step(what, "it is coated: fit it dry as it is, wash nothing off, put nothing on", effect)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from topend.checks.gap import LEAST_GAP_MM
+from topend.checks.kit import gasket_preparation
 from topend.measure import Deck, Measured, Reading, Wire
 from topend.measure.verify import compare
 from topend.report.causes import Cause, causes_of, likely
@@ -20,7 +21,7 @@ from topend.report.cautions import CAUTIONS
 from topend.report.expected import Expected, expected_gap, expected_readings
 from topend.report.figures import MM_PER_INCH
 from topend.report.layout import heading, paragraph
-from topend.report.stack import gasket_rows
+from topend.report.stack import gasket_rows, stack_of
 
 if TYPE_CHECKING:
     from topend.report.card import BenchCard
@@ -107,6 +108,7 @@ class AssemblySheet:
                         f"{role}: {name}, {nominal} new, counted as {fitted}"
                         for role, name, nominal, fitted, _ in gasket_rows(self.card.top)
                     ),
+                    *_preparation(self.card),
                 ),
                 (),
                 ("Stop where a part is not the one on the card, or a warning on the card has no answer.",),
@@ -429,3 +431,13 @@ def _apart(wire: Wire) -> float | None:
         if abs(math.cos(at[one] - at[other]) + 1.0) < 1e-3
     ]
     return max(apart, default=None)
+
+
+def _preparation(card: BenchCard) -> list[str]:
+    """What is done to the gaskets before they are fitted: each thing once, with all that it is done to."""
+    done: dict[str, list[str]] = {}
+    for role, gasket in stack_of(card.top):
+        name = gasket.name or f"{role} gasket"
+        for step in gasket_preparation(name, gasket):
+            done.setdefault(step.do, []).append(name)
+    return [f"{', '.join(dict.fromkeys(names))}: {do}" for do, names in done.items()]

@@ -177,10 +177,13 @@ def _angles(way: Way, edges: tuple[str, ...]) -> dict[str, Way]:
     return {f"{port}_{edge}": way for port in ("exhaust", "transfer") for edge in edges}
 
 
+#: What is more where the head lies higher over the crown.
+_MORE_ABOVE: Final[dict[str, Way]] = {"gap_at": "more", "clearance_volume": "more"}
 _OPPOSITE: Final[tuple[Way, Way]] = ("more", "less")
 #: Causes whose size nobody can tell beforehand. Standing: common practice.
 _PLAIN: Final = (
-    Cause("barrel or head not down on its face: a chip, dirt or an old gasket under it", ways={"deck_clearance": "more", "gap_at": "more"}),
+    Cause("head not down on its face: a chip, dirt or an old gasket under it, or a gasket gone hard", ways=_MORE_ABOVE),
+    Cause("barrel not down on its face: a chip, dirt or an old gasket under it", ways={"deck_clearance": "more", **_MORE_ABOVE}),
     Cause("barrel cocked on its base gasket, or the piston rocked", ways={"deck_clearance": "uneven"}),
     Cause("carbon or a chip on the crown under the gauge", ways={"deck_clearance": "less"}),
     Cause("cocked head: nuts drawn down on one side first, or something under one side", ways={"gap_at": "uneven"}),
