@@ -70,9 +70,20 @@ def test_a_dxf_read_back_has_the_same_volume(name: str, tmp_path: Path) -> None:
         volume += float(np.sum(0.5 * weight * math.pi * x**2 * up))
     plain = SECTIONS[name]
     assert volume * 1e-3 == pytest.approx(plain.volume.m, rel=1e-9)
-    axis = next(iter(read.modelspace().query("LINE")))
-    assert axis.dxf.layer == "AXIS"
-    assert axis.dxf.start.x == axis.dxf.end.x == 0.0
+    lines: dict[str, list[Any]] = {}
+    for one in read.modelspace().query("LINE"):
+        lines.setdefault(one.dxf.layer, []).append(one.dxf)
+    (axis,) = lines.pop("AXIS")
+    assert axis.start.x == axis.end.x == 0.0
+    # the gasket face stands 0.9 above the plane of the band's edge; the spigot is the band's own diameter
+    wall, face = lines.pop("GASKET_FACE")
+    assert (wall.start.x, wall.start.y, wall.end.x, wall.end.y) == pytest.approx((23.6, 0.0, 23.6, 0.9))
+    assert (face.start.y, face.end.y) == pytest.approx((0.9, 0.9))
+    if plain.plug is not None:
+        (hole,) = lines.pop("PLUG_HOLE")
+        # minor diameter of M14 x 1.25 by ISO 724, 12.647
+        assert 2.0 * hole.start.x == 2.0 * hole.end.x == pytest.approx(12.647, abs=5e-4)
+    assert not lines
 
 
 def _corners(line: Any) -> list[tuple[float, float]]:
@@ -116,6 +127,75 @@ def test_radii_and_the_plug_are_named() -> None:
     words = {one.text for one in drawing("bathtub").sheet.words}
     assert {"R3.00", "M14 × 1.25", "Ø27.00", "9.00°"} <= words
     assert {"R4.00", "R2.00", "R25.00"} & {one.text for one in drawing("contour").sheet.words} == {"R2.00", "R25.00"}
+
+
+def quarter(count: int) -> te.ContourProfile:
+    turns = [math.pi / 2 * step / (count - 1) for step in range(count)]
+    over = [(max(16.5 * math.cos(turn), 0.0), 1.1 + 12.0 * math.sin(turn)) for turn in turns]
+    places = [(23.6, 0.0), *over[:-1], (0.0, over[-1][1])]
+    return te.ContourProfile(points=[{"radius": f"{x!r} mm", "height": f"{y!r} mm"} for x, y in places])
+
+
+@pytest.mark.parametrize("count", [4, 6, 7, 8, 12, 23])
+def test_many_corners_go_to_a_table_and_nothing_leaves_the_page(count: int) -> None:
+    section = quarter(count)
+    made = drawing("bowl", profile=section)
+    words = [one.text for one in made.sheet.words]
+    assert ("arc to it" in words) is (count > 6)
+    for point in section.points:
+        assert f"{point.height.m_as('mm'):.2f}" in words or point.height.m == 0.0
+        size = f"{2.0 * point.radius.m_as('mm'):.2f}"
+        assert size in words or f"Ø{size}" in words or point.radius.m == 0.0
+    places = [place for line in made.sheet.lines for place in line.points]
+    places += [place for one in made.sheet.words for place in one.ground]
+    assert all(10.0 <= x <= 287.0 and 10.0 <= y <= 200.0 for x, y in places)
+
+
+@pytest.mark.parametrize("bore", [12.0, 30.0, 47.6, 58.0, 80.0, 110.0])
+@pytest.mark.parametrize("name", ["bowl", "contour"])
+def test_a_head_of_any_size_stays_on_the_page_and_off_its_corner(name: str, bore: float) -> None:
+    section = SECTIONS[name] if name == "bowl" else quarter(6)
+    share = bore / 47.6
+    if name == "bowl":
+        band = te.SquishBand(outer_diameter=f"{bore - 0.4} mm", inner_diameter=f"{33 * share} mm", angle="9 deg")
+        section = te.BowlProfile(band=band, depth=f"{9.5 * share} mm")
+    else:
+        section = te.ContourProfile(
+            points=[{"radius": f"{one.radius.m * share} mm", "height": f"{one.height.m * share} mm"} for one in section.points]
+        )
+    head = te.SpigotHead(recess_offset="-0.9 mm", spigot_diameter=f"{bore - 0.1} mm", profile=section)
+    sheet = te.HeadDrawing(te.TopEnd(cylinder=te.Cylinder(bore=f"{bore} mm"), head=head), title="A title that goes on and on " * 3).sheet
+    places = [place for line in sheet.lines for place in line.points] + [place for one in sheet.words for place in one.ground]
+    assert all(10.0 <= x <= 287.0 and 10.0 <= y <= 200.0 for x, y in places)
+    corner = [one for one in sheet.words if one.at[0] == 189.0]
+    for one in sheet.words:
+        if one not in corner:
+            assert not any(x > 187.0 and y < 60.0 for x, y in one.ground)
+
+
+def test_the_wall_of_spigot_and_recess_stands_where_it_is() -> None:
+    made = drawing("bowl", spigot_diameter="47.5 mm")
+    assert "Ø47.50" in {one.text for one in made.sheet.words}
+    wall = 52.0 + 23.75 * made.scale
+    assert any({round(x, 6) for x, _ in line.points[1:3]} == {round(wall, 6)} for line in made.sheet.lines if len(line.points) == 4)
+    recess = te.FlushHead(recess_offset="0.5 mm", recess_diameter="48.4 mm", profile=SECTIONS["bowl"])
+    flush = te.HeadDrawing(te.TopEnd(cylinder=te.Cylinder(bore="47.6 mm"), head=recess))
+    assert "Ø48.40" in {one.text for one in flush.sheet.words}
+
+
+def test_no_narrow_line_is_seen_through_words() -> None:
+    """In the file, every text has its ground after the narrow lines and before the outline."""
+    root = ET.fromstring(drawing("contour").svg)
+    space = "{http://www.w3.org/2000/svg}"
+    group = next(root.iter(f"{space}g"))
+    kinds = [one.get("stroke-width") or one.get("fill") for one in group]
+    assert kinds == sorted(kinds, key=["0.25", "white", "0.5"].index)
+    assert kinds.count("white") == len(list(root.iter(f"{space}text")))
+
+
+def test_sizes_as_they_were_given_stand_in_the_corner() -> None:
+    words = {one.text for one in drawing("truncated cone").sheet.words}
+    assert {"Given: depth 8.00, roof diameter 20.00, corner radius 0.00", "Depth counts from the band's inner edge"} <= words
 
 
 def test_a_dimension_is_as_long_as_it_says() -> None:

@@ -6,7 +6,7 @@ import io
 from typing import Any
 
 from topend.errors import MissingExtraError
-from topend.report.drawings.lines import Sheet
+from topend.report.drawings.lines import WIDE, Sheet
 
 __all__ = ["png_bytes"]
 
@@ -35,11 +35,22 @@ def png_bytes(sheet: Sheet) -> bytes:
         # dashes count in widths of the line
         dashes: Any = (0.0, [dash / line.kind.width for dash in line.kind.dashes]) if line.kind.dashes else "solid"
         axes.add_line(
-            Line2D(x, y, color="black", linewidth=line.kind.width * points, linestyle=dashes, dash_capstyle="butt", solid_joinstyle="round")
+            Line2D(
+                x,
+                y,
+                color="black",
+                linewidth=line.kind.width * points,
+                linestyle=dashes,
+                dash_capstyle="butt",
+                solid_joinstyle="round",
+                zorder=2.4 if line.kind == WIDE else 2.0,
+            )
         )
     for arrow in sheet.arrows:
-        axes.add_patch(Polygon(arrow, closed=True, facecolor="black", linewidth=0.0))
+        axes.add_patch(Polygon(arrow, closed=True, facecolor="black", linewidth=0.0, zorder=2.4))
     for words in sheet.words:
+        # words stand clear of all but the outline
+        axes.add_patch(Polygon(words.ground, closed=True, facecolor="white", linewidth=0.0, zorder=2.2))
         anchor = {"start": "left", "middle": "center", "end": "right"}[words.anchor]
         axes.text(
             *words.at, words.text, fontsize=words.height / 0.72 * points, ha=anchor, va="baseline", rotation=words.turn,

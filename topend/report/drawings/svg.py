@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from topend.report.drawings.lines import Sheet
+from topend.report.drawings.lines import WIDE, Line, Sheet
 
 __all__ = ["svg_text"]
 
@@ -18,10 +18,14 @@ def svg_text(sheet: Sheet, title: str) -> str:
         f'<rect width="{sheet.width:g}" height="{sheet.height:g}" fill="white"/>',
         '<g fill="none" stroke="black" stroke-linecap="butt" stroke-linejoin="round">',
     ]
-    for line in sheet.lines:
-        points = " ".join(f"{x:.3f},{sheet.height - y:.3f}" for x, y in line.points)
-        dashes = f' stroke-dasharray="{" ".join(f"{dash:g}" for dash in line.kind.dashes)}"' if line.kind.dashes else ""
-        made.append(f'<polyline points="{points}" stroke-width="{line.kind.width:g}"{dashes}/>')
+    # words stand clear of all but the outline
+    for line in (one for one in sheet.lines if one.kind != WIDE):
+        made.append(_polyline(line, sheet.height))
+    for words in sheet.words:
+        points = " ".join(f"{x:.3f},{sheet.height - y:.3f}" for x, y in words.ground)
+        made.append(f'<polygon points="{points}" fill="white" stroke="none"/>')
+    for line in (one for one in sheet.lines if one.kind == WIDE):
+        made.append(_polyline(line, sheet.height))
     made.append("</g>")
     for arrow in sheet.arrows:
         points = " ".join(f"{x:.3f},{sheet.height - y:.3f}" for x, y in arrow)
@@ -37,3 +41,9 @@ def svg_text(sheet: Sheet, title: str) -> str:
         )
     made += ["</g>", "</svg>"]
     return "\n".join(made) + "\n"
+
+
+def _polyline(line: Line, high: float) -> str:
+    points = " ".join(f"{x:.3f},{high - y:.3f}" for x, y in line.points)
+    dashes = f' stroke-dasharray="{" ".join(f"{dash:g}" for dash in line.kind.dashes)}"' if line.kind.dashes else ""
+    return f'<polyline points="{points}" stroke-width="{line.kind.width:g}"{dashes}/>'
