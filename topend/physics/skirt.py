@@ -73,4 +73,5 @@ def skirt_web_clearance(
     beside = np.maximum(np.sqrt(np.maximum(half * half - reach * reach, 0.0)) - np.abs(axis_offset), 0.0)
     # a skirt that stands beside the webs' circle altogether meets them nowhere above the crank's axis
     circle = np.sqrt(np.maximum(radius * radius - beside * beside, 0.0))
-    return low - circle
+    clearance: Column = low - circle
+    return clearance

@@ -27,6 +27,7 @@ from topend.quantities import OUTPUTS
 from topend.solve.answers import Miss
 from topend.solve.candidates import Group, HeadStacks, default_count, grouped, kinds_of, nothing_fills
 from topend.solve.cuts import CUTS, cut_amount, cut_moves, moved, moved_columns
+from topend.solve.programme import INSIDE, Line, Programme
 from topend.solve.responses import DECK, GAP, response
 from topend.solve.stacks import FEMTOMETRES, Stacks, first_members, stacks_of
 from topend.solve.wishes import Wish, count_range, limit, target
@@ -42,8 +43,6 @@ __all__ = ["Correction", "Corrections", "correct"]
 
 #: Scales of the programme: lengths in mm, volumes in cc.
 _SCALE: Final = {"length": 1e-3, "volume": 1e-6}
-#: How far inside its limits the programme keeps [mm or cc], so that its own tolerance does not put an answer outside.
-_INSIDE: Final = 2e-7
 #: What counts as met all the same, as a share of the limit: no more than rounding.
 _MET: Final = 1e-6
 #: Points at which what the deck decides is looked at, before the ends are narrowed, and how far beyond what can be had [m].
@@ -53,9 +52,6 @@ _BEYOND: Final = 4e-3
 _WITH_GAP: Final = frozenset({"contact_min", "running_clearance", "pulling_clearance"})
 #: Stacks of a drawer (base, spacer and head) beyond which the question is refused.
 _MOST_STACKS: Final = 2_000_000
-#: Programmes solved, and stacks followed step by step, before the answer says that it did not look at all of them.
-_MOST_SOLVED: Final = 3000
-_MOST_FOLLOWED: Final = 100
 
 
 @dataclass(frozen=True)
@@ -226,7 +222,7 @@ def _range(name: str, given: Any) -> tuple[float, float]:
 def _spacers(given: Any) -> tuple[StatedQuantity, ...]:
     if isinstance(given, (str, bytes)) or not isinstance(given, Sequence):
         raise FitError(f'allow: spacer must be a list of thicknesses, such as ["0.5 mm", "1.0 mm"]; got {given!r}')
-    made = []
+    made: list[StatedQuantity] = []
     for one in given:
         try:
             thickness = stated(one, KINDS["length"])
@@ -237,126 +233,6 @@ def _spacers(given: Any) -> tuple[StatedQuantity, ...]:
         if all(thickness.si != other.si for other in made):
             made.append(thickness)
     return tuple(made)
-
-
-@dataclass(frozen=True)
-class _Line:
-    """A quantity that changes in proportion to the cuts, and the limits on it: low ≤ start + slope · cuts ≤ high.
-
-    `start` (stacks,) in the programme's scale; `wish` the number of the wish it is for, None for what makes a top end.
-    """
-
-    start: Floats
-    slope: Floats
-    low: float
-    high: float
-    wish: int | None
-    #: distance outside that counts as one tolerance
-    tolerance: float = 1.0
-
-
-@dataclass(frozen=True)
-class _Programme:
-    """Rows G x ≥ r(stack) with bounds on x, and which wish each is for."""
-
-    slope: Floats
-    rest: Floats
-    wish: tuple[int | None, ...]
-    tolerance: Floats
-    low: Floats
-    high: Floats
-    metal: Floats
-    #: how far inside its limits it keeps
-    inside: float = _INSIDE
-
-    @classmethod
-    def of(cls, lines: Sequence[_Line], low: Floats, high: Floats, metal: Floats, stacks: int, inside: float) -> _Programme:
-        slopes, rests, wishes, tolerances = [], [], [], []
-        for line in lines:
-            for sign, end in ((1.0, line.low), (-1.0, line.high)):
-                if math.isfinite(end):
-                    slopes.append(sign * line.slope)
-                    rests.append(sign * (end - np.broadcast_to(line.start, (stacks,))))
-                    wishes.append(line.wish)
-                    tolerances.append(line.tolerance)
-        return cls(
-            np.array(slopes).reshape(len(slopes), len(low)),
-            np.array(rests).reshape(len(rests), stacks),
-            tuple(wishes),
-            np.array(tolerances),
-            low,
-            high,
-            metal,
-            inside,
-        )
-
-    def _rows(self, keep: Bools) -> _Programme:
-        wish = tuple(one for one, kept in zip(self.wish, keep, strict=True) if kept)
-        return replace(self, slope=self.slope[keep], rest=self.rest[keep], wish=wish, tolerance=self.tolerance[keep])
-
-    def solve(self, stack: int, cost: Floats, give: Floats) -> tuple[float, Floats, Floats] | None:
-        """Least cost · x + Σ slack in tolerances at one stack, rows of `give` = 1 having slack; with x and the prices. None: none."""
-        from scipy.optimize import linprog  # slow to import
-
-        cuts, slack = len(self.low), np.flatnonzero(give)
-        if not cuts and not len(slack):  # a spacer alone: it fits or it does not
-            fits = bool((self.rest[:, stack] + self.inside <= 0.0).all())
-            return (0.0, np.empty(0), np.zeros(len(self.rest))) if fits else None
-        rows = np.concatenate([-self.slope, np.zeros((len(self.slope), len(slack)))], axis=1)
-        rows[slack, cuts + np.arange(len(slack))] = -self.tolerance[slack]
-        found: Any = linprog(
-            np.concatenate([cost, np.ones(len(slack))]),
-            A_ub=rows,
-            b_ub=-(self.rest[:, stack] + self.inside),
-            bounds=[*zip(self.low, self.high, strict=True), *[(0.0, None)] * len(slack)],
-            method="highs",
-        )
-        if found.status != 0:
-            return None
-        return float(found.fun), np.asarray(found.x[:cuts]), np.maximum(-np.asarray(found.ineqlin.marginals), 0.0)
-
-    def bound(self, cost: Floats, prices: Floats) -> Floats:
-        """What every stack costs at least, by the prices of one (weak duality)."""
-        left = cost - prices @ self.slope
-        own = float(np.minimum(left * self.low, left * self.high).sum())
-        made: Floats = prices @ (self.rest + self.inside) + own
-        return made
-
-    def least(
-        self, cost: Floats, give: Floats, allowed: Bools, most: int, take: Callable[[int, Floats, float], bool]
-    ) -> tuple[bool, float]:
-        """Offer stacks to `take` in order of their cost until it has taken `most`; whether that was all, and the bound of what is left."""
-        none, hard = np.zeros(len(self.low)), self._rows(give == 0.0)
-        bounds = np.where(allowed, 0.0, np.inf)
-        with np.errstate(invalid="ignore"):
-            np.maximum(bounds, self.bound(cost, np.zeros(len(self.slope))), out=bounds)
-        waiting: list[tuple[float, int, Floats]] = []
-        taken = solved = offered = 0
-        while taken < most:
-            at = int(np.argmin(bounds))
-            open_bound = float(bounds[at])
-            waiting.sort(key=lambda one: (one[0], one[1]))
-            while waiting and waiting[0][0] <= open_bound + 1e-9 and taken < most:
-                value, stack, x = waiting.pop(0)
-                offered += 1
-                taken += take(stack, x, value)
-            if taken >= most or not math.isfinite(open_bound):
-                break
-            if solved >= _MOST_SOLVED or offered - taken >= _MOST_FOLLOWED:
-                return False, open_bound
-            solved += 1
-            bounds[at] = np.inf
-            found = self.solve(at, cost, give)
-            if found is not None:
-                value, x, prices = found
-                waiting.append((value, at, x))
-                np.maximum(bounds, self.bound(cost, prices), out=bounds)
-                continue
-            # not to be had: the prices of what it lacks rule out all others that lack it too
-            lack = hard.solve(at, none, np.ones(len(hard.slope)))
-            if lack is not None:
-                bounds[hard.bound(none, lack[2]) > 1e-9] = np.inf
-        return True, math.inf
 
 
 @dataclass(frozen=True)
@@ -554,36 +430,36 @@ class _Question:
     def _known_spans(self) -> dict[Wish | None, list[tuple[float, float]]]:
         return {}
 
-    def programmes(self) -> list[_Programme]:
+    def programmes(self) -> list[Programme]:
         """One programme, or one on each side of the bend at the deck."""
         low = np.array([self.limits[name][0] for name in self.names]) / self.scale
         high = np.array([self.limits[name][1] for name in self.names]) / self.scale
         lines = self._common()
-        sides: list[list[_Line]] = [[]]
+        sides: list[list[Line]] = [[]]
         if self.bend:
             deck, slope = self.start_and_slope(lambda values: values["deck_clearance"], ["deck_clearance"], 1e-3)
-            sides = [[_Line(deck, slope, 0.0, math.inf, None)], [_Line(deck, slope, -math.inf, 0.0, None)]]
+            sides = [[Line(deck, slope, 0.0, math.inf, None)], [Line(deck, slope, -math.inf, 0.0, None)]]
         made = []
         for number, side in enumerate(sides):
             own = [*lines, *side, *self._volumes(below=number == 0)]
-            made.append(_Programme.of(own, low, high, self.metal, self.stacks, 0.0 if self.at_edge else _INSIDE))
+            made.append(Programme.of(own, low, high, self.metal, self.stacks, 0.0 if self.at_edge else INSIDE))
         return made
 
-    def _common(self) -> list[_Line]:
+    def _common(self) -> list[Line]:
         """Gaps, deck and timing: the same on either side of the deck."""
-        lines: list[_Line] = []
+        lines: list[Line] = []
         for name in ("squish_edge", "squish_min"):  # touching is no top end
             if self.had(name):
                 lines.append(self._line(name, NOTHING, math.inf, None))
         if "band_cut" in self.names and self.row.structure.choice("head") == "spigot":
             start, slope = self.start_and_slope(lambda values: values["head.recess_offset"], ["head.recess_offset"], 1e-3)
-            lines.append(_Line(start, slope, -math.inf, 0.0, None))
+            lines.append(Line(start, slope, -math.inf, 0.0, None))
         raised = self.sums[self.at_sum] * 1e3
         less = np.array([-1.0 if name == "base_cut" else 0.0 for name in self.names])
         if self.had("deck_clearance"):
             spans = self._spans(None)
             if len(spans) == 1:
-                lines.append(_Line(raised, less, *spans[0], None))
+                lines.append(Line(raised, less, *spans[0], None))
         for at, wish in enumerate(self.wishes):
             if at in self.followed:
                 continue
@@ -591,25 +467,25 @@ class _Question:
                 lines.append(self._line(wish.name, wish.low, wish.high, at))
             elif wish.name in DECK:
                 (span,) = self._spans(wish)
-                lines.append(_Line(raised, less, *span, at, 0.1))
+                lines.append(Line(raised, less, *span, at, 0.1))
         return lines
 
-    def _line(self, name: str, low: float, high: float, wish: int | None) -> _Line:
+    def _line(self, name: str, low: float, high: float, wish: int | None) -> Line:
         start, slope = self.start_and_slope(lambda values: values[name], [name], 1e-3)
         tolerance = None if wish is None else self.wishes[wish].tolerance
-        return _Line(start, slope, low / 1e-3, high / 1e-3, wish, 1.0 if tolerance is None else tolerance / 1e-3)
+        return Line(start, slope, low / 1e-3, high / 1e-3, wish, 1.0 if tolerance is None else tolerance / 1e-3)
 
-    def _volumes(self, *, below: bool) -> list[_Line]:
+    def _volumes(self, *, below: bool) -> list[Line]:
         """Wishes on volume and ratios, as limits on the clearance volume with the crown below the deck, or above it."""
         if not self.had("clearance_volume"):
             return []
         volume, slope = self._volume(below)
-        lines = [_Line(volume, slope, 1e-9, math.inf, None)]
+        lines = [Line(volume, slope, 1e-9, math.inf, None)]
         for at, wish in enumerate(self.wishes):
             if response(wish.name) != "volume" or at in self.followed:
                 continue
             if wish.name == "clearance_volume":
-                lines.append(_Line(volume, slope, wish.low / 1e-6, wish.high / 1e-6, at, (wish.tolerance or 1e-7) / 1e-6))
+                lines.append(Line(volume, slope, wish.low / 1e-6, wish.high / 1e-6, at, (wish.tolerance or 1e-7) / 1e-6))
                 continue
             # (ratio - 1) · volume = volume swept, which the barrel's height alone decides
             drop = "piston_travel" if wish.name == "compression_ratio" else "exhaust.drop"
@@ -625,7 +501,7 @@ class _Question:
                     start, rate = swept - (ratio - 1.0) * volume, change - (ratio - 1.0) * slope
                     scale = ratio - 1.0
                     limits = (0.0, math.inf) if low else (-math.inf, 0.0)
-                    lines.append(_Line(start / scale, rate / scale, *limits, at, per))
+                    lines.append(Line(start / scale, rate / scale, *limits, at, per))
         return lines
 
     def _volume(self, below: bool) -> tuple[Floats, Floats]:
@@ -664,7 +540,7 @@ class _Question:
             got: list[Correction] = []
             self._without_cuts(programme, most, got, seen)
 
-            def take(stack: int, cuts: Floats, _: float, got: list[Correction] = got, programme: _Programme = programme) -> bool:
+            def take(stack: int, cuts: Floats, _: float, got: list[Correction] = got, programme: Programme = programme) -> bool:
                 if stack in seen:
                     return False
                 made = self._made(stack, cuts, programme)
@@ -692,7 +568,7 @@ class _Question:
             return Corrections(tuple(found[:most]), self.considered, proven, None, (), {}, unit, tuple(notes))
         return self._nothing(unit, notes)
 
-    def _without_cuts(self, programme: _Programme, most: int, got: list[Correction], seen: set[int]) -> None:
+    def _without_cuts(self, programme: Programme, most: int, got: list[Correction], seen: set[int]) -> None:
         """Stacks that need no cut, the best scores first."""
         if (programme.low > 0.0).any():
             return
@@ -726,7 +602,7 @@ class _Question:
                     score += ((value - wish.value) / wish.tolerance) ** 2
         return score, fine
 
-    def _made(self, stack: int, cuts: Floats, programme: _Programme) -> Correction | None:
+    def _made(self, stack: int, cuts: Floats, programme: Programme) -> Correction | None:
         """The correction at a stack, brought inside what the programme does not know; None: not to be had."""
         at = np.array([stack])
         score, fine = self._judged(at, cuts[None, :])
@@ -759,7 +635,7 @@ class _Question:
 
     # --- what is not linear ---
 
-    def _follow(self, stack: int, cuts: Floats, programme: _Programme) -> tuple[Floats, float]:
+    def _follow(self, stack: int, cuts: Floats, programme: Programme) -> tuple[Floats, float]:
         """Cuts that meet the other wishes as well, by linearising them where one stands, in steps that get shorter.
 
         Where it comes to in the end, and how far outside that is, in tolerances: 0 for inside.
@@ -834,7 +710,7 @@ class _Question:
     def _nothing(self, unit: str, notes: list[str]) -> Corrections:
         """What comes nearest, and what each wish alone would have to give."""
         best: tuple[float, Correction, tuple[Miss, ...]] | None = None
-        stood: tuple[int, Floats, _Programme] | None = None
+        stood: tuple[int, Floats, Programme] | None = None
         alone: dict[str, tuple[float, Miss]] = {}
         none = np.zeros(len(self.names))
         allowed = np.ones(self.stacks, dtype=np.bool_)
@@ -876,7 +752,7 @@ class _Question:
             (), self.considered, not self.followed, best[1], best[2], {n: m for n, (_, m) in alone.items()}, unit, tuple(notes)
         )
 
-    def _least_followed(self, programme: _Programme) -> int | None:
+    def _least_followed(self, programme: Programme) -> int | None:
         """Of the stacks that meet all else without a cut, the one that misses least of what is followed; None: there is none."""
         good = np.flatnonzero((programme.slope @ programme.low[:, None] >= programme.rest).all(axis=0))
         if not len(good):

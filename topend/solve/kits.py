@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     Words = NDArray[np.uint64]
 
-__all__ = ["BoxedGaskets", "Component", "Level", "Offer", "TooLateError", "counted", "packed"]
+__all__ = ["BoxedGaskets", "Component", "Level", "Offer", "TooLateError", "counted", "packed", "unpacked"]
 
 #: Positions in the offering, ascending; a gasket that is in it twice is named twice.
 Stack = tuple[int, ...]
@@ -41,6 +41,12 @@ def packed(bools: NDArray[np.bool_]) -> Words:
     if lacking or not made.shape[-1]:
         made = np.concatenate([made, np.zeros((*made.shape[:-1], lacking or 8), dtype=np.uint8)], axis=-1)
     return np.ascontiguousarray(made).view(np.uint64)
+
+
+def unpacked(words: Any, span: tuple[int, int]) -> NDArray[np.bool_]:
+    """The bits of `packed` words from one place to another."""
+    bits = np.unpackbits(np.ascontiguousarray(words).view(np.uint8))[span[0] : span[1]]
+    return bits.astype(np.bool_)
 
 
 if hasattr(np, "bitwise_count"):
