@@ -405,6 +405,24 @@ def test_the_worst_of_two_rings_counts() -> None:
     assert got.shown("ring_peg_land") < 0.0
 
 
+def test_of_two_windows_alike_both_count_for_the_pegs() -> None:
+    """One angle for a pair: the other stands mirrored, as two ports say it; of three nobody knows where they stand."""
+    pair = te.Port(kind="transfer", top="40 mm", width="20 mm", count=2, angle="95 deg")
+    apart = [pair.replace(count=None), pair.replace(count=None, angle="-95 deg")]
+    widths = []
+    for ports in ([pair], apart):
+        for peg in ("100 deg", "-140 deg"):
+            piston = te.Piston(rings=[te.PistonRing(gap="0.2 mm", angle=peg)])
+            got = te.evaluate(TopEnd(cylinder=te.Cylinder(bore="54 mm", ports=ports), piston=piston), ["ring_peg_land"])
+            widths.append(got.shown("ring_peg_land"))
+            told = [one.why for one in got.assumed if one.path == "cylinder.ports.0.mirrored"]
+            assert bool(told) == (ports[0] is pair)
+    assert widths[:2] == widths[2:]
+    assert widths[0] < 0.0 < widths[1]
+    with pytest.raises(te.PartError, match="one angle for 3 windows"):
+        pair.replace(count=3)
+
+
 def test_a_matched_pair_takes_the_place_of_both_sizes() -> None:
     piston = te.Piston(skirt_diameter="53.93 mm ± 0.02 mm")
     loose = TopEnd(cylinder=te.Cylinder(bore="54.00 mm ± 0.01 mm"), piston=piston)

@@ -632,7 +632,7 @@ INPUTS: Final[dict[str, Input]] = {
         Input(
             "cylinder.ports.N.angle",
             "deg",
-            "Where the middle of the window lies, anticlockwise from above, from the middle of the exhaust.",
+            "Where the middle of the window lies, anticlockwise from above, from the middle of the exhaust; of a pair, of one of them.",
         ),
         Input("cylinder.ports.N.chamfer", "mm", "Height of the chamfer above the window; the port opens at its upper edge."),
         Input(

@@ -45,6 +45,8 @@ class Port(Part):
     @model_validator(mode="after")
     def _sizes(self) -> Port:
         top, floor, width, radius = self.top, self.floor, self.width, self.corner_radius
+        if self.angle is not None and (self.count or 1) > 2:
+            raise ValueError(f"has one angle for {self.count} windows: give a port for each, or for each pair that stands mirrored")
         if floor is not None and floor.si <= top.si:
             raise ValueError(f"has a floor of {floor.text}, which does not lie below its top of {top.text}; both are depths below the deck")
         if radius is None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from topend.physics import sealing, thermal
 from topend.physics.wiring.graph import Assumption, Node, Structure, many, node
 from topend.physics.wiring.hot import expansion_node
-from topend.physics.wiring.operations import difference, greatest, least, quotient, zero
+from topend.physics.wiring.operations import difference, greatest, least, negative, quotient, zero
 
+_MIRRORED = Assumption("the second of two windows alike: mirrored over the middle of the exhaust, common practice")
 _NO_WEAR = Assumption("wear of the bore not given: none")
 
 
@@ -59,17 +60,22 @@ def _lands(structure: Structure, nodes: list[Node], ring: str) -> list[str]:
     )
     made = []
     for port in ports:
-        name = f"{ring}.land:{port}"
-        nodes.append(
-            node(
-                name,
-                sealing.peg_land,
-                peg_angle=f"{ring}.angle",
-                window_angle=f"{port}.angle",
-                window_width=f"{port}.chord",
-                bore="cylinder.bore",
-                ring_gap=f"{ring}.gap",
+        places = [f"{port}.angle"]
+        if int(structure.choice(f"{port}.count") or 1) > 1:
+            nodes.append(node(f"{port}.mirrored", negative, _MIRRORED, value=f"{port}.angle"))
+            places.append(f"{port}.mirrored")
+        for place in places:
+            name = f"{ring}.land:{place}"
+            nodes.append(
+                node(
+                    name,
+                    sealing.peg_land,
+                    peg_angle=f"{ring}.angle",
+                    window_angle=place,
+                    window_width=f"{port}.chord",
+                    bore="cylinder.bore",
+                    ring_gap=f"{ring}.gap",
+                )
             )
-        )
-        made.append(name)
+            made.append(name)
     return made or ["cylinder.ports.0.angle"]
