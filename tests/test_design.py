@@ -530,6 +530,29 @@ def test_sensitivities_are_those_of_the_library() -> None:
             te.DesignError,
             "compression_ratio must be plain numbers of more than 1",
         ),
+        *(
+            (
+                lambda column=column: te.design_columns(engine(SECTIONS["bowl"]), compression_ratio=column),
+                te.DesignError,
+                "compression_ratio must be plain numbers of more than 1, in one row; got",
+            )
+            for column in ([], ["12"], [12.0, math.inf], [12.0, math.nan], [[12.0]])
+        ),
+        (
+            lambda: te.design_columns(engine(SECTIONS["bowl"]), compression_ratio=12.0, squish_edge=["1 mm", "-1 mm"]),
+            te.DesignError,
+            "squish_edge must be more than 0 in every row",
+        ),
+        (
+            lambda: te.design_columns(engine(SECTIONS["bowl"]), compression_ratio=12.0, free=["head.profile.depth"]),
+            te.ArgumentError,
+            "design_columns: free must be a",
+        ),
+        (
+            lambda: te.design_columns(engine(SECTIONS["bowl"]), compression_ratio=12.0, columns={"head.profile.depth": ["9 mm"]}),
+            te.DesignError,
+            "head.profile.depth moves for a target, so it cannot have a column of its own",
+        ),
     ],
 )
 def test_what_cannot_be_asked(ask: Any, kind: type[Exception], told: str) -> None:

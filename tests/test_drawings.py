@@ -255,7 +255,14 @@ def test_without_the_extra_it_says_how_to_get_it(package: str, form: str, monkey
         getattr(drawing("bowl"), form)
 
 
-def test_what_cannot_be_drawn() -> None:
+def test_what_cannot_be_drawn(tmp_path: Path) -> None:
+    (tmp_path / "folder.svg").mkdir()
+    with pytest.raises(te.ArgumentError, match=r"folder\.svg: is a folder; name a file in it"):
+        drawing("bowl").write(tmp_path / "folder.svg")
+    with pytest.raises(te.ArgumentError, match=r"there is no folder .*none; make it first"):
+        drawing("bowl").write(tmp_path / "none" / "head.svg")
+    with pytest.raises(te.ArgumentError, match="title must be a str; got 3, an int"):
+        te.HeadDrawing(drawing("bowl").top, title=3)  # type: ignore[arg-type]
     with pytest.raises(te.ArgumentError, match="a drawing needs a head with a half-section"):
         te.HeadDrawing(te.TopEnd(head=te.SpigotHead()))
     with pytest.raises(te.MissingInputError, match=r"the drawing cannot be had: it needs head\.profile\.depth"):

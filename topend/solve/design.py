@@ -104,6 +104,8 @@ def design_columns(
     (array([14.3988, 13.0854,     nan]), array([0, 0, 1], dtype=int8))
     """
     must_be("design_columns", "top", top, TopEnd)
+    if free is not None:
+        must_be("design_columns", "free", free, str, ": the path of one dimension")
     made = {path: path_column(path, values) for path, values in (columns or {}).items()}
     single, many = {}, {}
     for name, given in targets.items():
@@ -121,8 +123,10 @@ def design_columns(
         raise DesignError(f"columns and targets must be of one length; got {', '.join(str(length) for length in sorted(lengths))}")
     asked = Asked(top, profile, single, limits or {}, None, made)
     asked.targets |= many
-    paths = asked.free_paths(free)
-    question = Question(asked, paths[0], made, rows=next(iter(lengths), 1))
+    question = Question(asked, asked.free_paths(free)[0], made, rows=next(iter(lengths), 1))
+    both = sorted(question.moved & set(made))
+    if both:
+        raise DesignError(f"{', '.join(both)} moves for a target, so it cannot have a column of its own; leave the column out")
     return question.columns()
 
 

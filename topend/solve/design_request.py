@@ -235,14 +235,17 @@ def path_column(path: str, values: Any) -> NDArray[np.float64]:
 def target_column(name: str, given: Any) -> NDArray[np.float64]:
     unit = OUTPUTS[name].unit
     if unit == "–":
-        made = np.asarray(given, dtype=np.float64)
-        if made.ndim != 1 or not (made > 1.0).all():
+        made = np.asarray(given)
+        if made.ndim != 1 or not len(made) or made.dtype.kind not in "iuf" or not ((made > 1.0) & (made < np.inf)).all():
             raise DesignError(f"{name} must be plain numbers of more than 1, in one row; got {given!r:.80}")
-        return made
+        return made.astype(np.float64)
     kind = kind_of_unit(unit)
     assert kind is not None
     try:
         column, stated_in = stated_column(given, kind)
     except StatedValueError as error:
         raise DesignError(f"{name} {error}") from None
-    return np.asarray(to_si(column, stated_in))
+    in_si = np.asarray(to_si(column, stated_in))
+    if not len(in_si) or not (in_si > 0.0).all():
+        raise DesignError(f"{name} must be more than 0 in every row, of which there is at least one; got {given!r:.80}")
+    return in_si

@@ -60,6 +60,8 @@ class HeadDrawing:
 
     def __post_init__(self) -> None:
         must_be("HeadDrawing", "top", self.top, TopEnd)
+        if self.title is not None:
+            must_be("HeadDrawing", "title", self.title, str)
         if self.top.head is None or self.top.head.profile is None:
             raise ArgumentError("a drawing needs a head with a half-section; give its profile, such as BowlProfile(...)")
         assert self._corners
@@ -380,6 +382,8 @@ class HeadDrawing:
         where = Path(path)
         if where.suffix.lower() not in _ENDINGS:
             raise ArgumentError(f"{where}: a drawing is written as .svg, .png or .dxf, by the file's ending; got {where.suffix!r}")
+        if where.is_dir():
+            raise ArgumentError(f"{where}: is a folder; name a file in it, such as {where / 'head.svg'}")
         if not where.parent.is_dir():
             raise ArgumentError(f"{where}: there is no folder {where.parent}; make it first, or name one that is there")
         return where.suffix.lower()
