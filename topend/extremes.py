@@ -50,7 +50,8 @@ def extremes(top: TopEnd, outputs: Iterable[str]) -> dict[str, Extremes]:
     An input is put at the limit that takes the output that way while all others are as stated; that is the worst case where an output
     goes one way with each input over its limits, as sums and differences of sizes do. Inputs that do nothing alone, or the same either
     way, are tried together with all others, one after another: two sizes of a fit that has play at their far limits only, or a
-    difference that may go to either side. Raises as `evaluate`.
+    difference that may go to either side. An end that lies inside the limits and not at them, such as parts that might grow exactly
+    alike, is not searched for: that end is the nearest of those tried. Raises as `evaluate`.
 
     >>> from topend.parts import DeckReading, FlushHead, Gasket
     >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm ± 0.03 mm"), head=FlushHead(),
