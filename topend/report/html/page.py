@@ -71,7 +71,6 @@ def card_page(card: BenchCard, *, inch: bool = False) -> str:
         taken=taken_of(card),
         missing=card.missing(),
         meanings=[(path, said) for path in _needs(card) if (said := meaning(path))],
-        provenance=card.top.provenance,
         packs=_packs(card.top.provenance),
     )
 
