@@ -716,7 +716,7 @@ def test_axes_that_do_not_go_together_are_refused(sample: Any) -> None:
         told == "head 0 must be a FlushHead or a SpigotHead; got 'fellside/rigg50-drop10'; look it up in a catalogue first: catalogue[id]"
     )
     told = refuses(te.UnknownNameError, lambda: study.parts("heads", []))
-    assert told == "no kind of part is called 'heads' in a study's: crank, cylinder, piston, head; nearest: head"
+    assert told == "no kind of part is called 'heads' in a study's: crank, cylinder, piston, head, charge; nearest: head"
     told = refuses(
         te.StudyError, lambda: study.sample(10**9).vary("running.crank_speed", "1:10000000:1 rpm").vary("cylinder.bore", "1:5000:1 mm")
     )

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
-from scipy.optimize import minimize_scalar
+from scipy.optimize import brentq, minimize_scalar
 
 from topend.physics import cycle, gas, knock
 from topend.physics.gas import FUELS, Gas
@@ -179,7 +179,7 @@ def constant(gamma: float, heat: float, constant_: float = 287.0) -> dict[str, n
     return made
 
 
-@pytest.mark.parametrize(("start", "peak", "where"), [(-20.0, 87.77, 11.0), (0.0, None, None)])
+@pytest.mark.parametrize(("start", "peak", "where"), [(-20.0, 87.77, 11.0), pytest.param(0.0, None, None, marks=pytest.mark.long)])
 def test_finite_heat_release(start: float, peak: float | None, where: float | None) -> None:
     """Ferguson and Kirkpatrick's finite heat release: γ 1.4, ratio 10, heat of 20 p1 V1, burn of 40 deg, no losses, a long rod.
 
@@ -256,8 +256,8 @@ def gases(given_: dict[str, Any]) -> tuple[Gas, Gas]:
     "changes",
     [
         {},
-        {"crevice_volume": 0.0, "leak_area": 0.0},
-        {"equivalence": 0.85, "residual": 0.0, "duration": RAD(60.0)},
+        pytest.param({"crevice_volume": 0.0, "leak_area": 0.0}, marks=pytest.mark.long),
+        pytest.param({"equivalence": 0.85, "residual": 0.0, "duration": RAD(60.0)}, marks=pytest.mark.long),
         # burns out while the pressure still rises, so that the crevice has next to no end gas to take
         {"completeness": 8.0, "ignites": RAD(-36.0), "duration": RAD(15.0), "crevice_volume": 0.3e-6},
     ],
@@ -393,12 +393,66 @@ def test_single_rows_against_scipy(changes: dict[str, Any]) -> None:
 
 def test_the_scheme_is_of_fourth_order() -> None:
     given_ = columns(crevice_volume=0.0)
-    truth = cycle.march(given_, steps=tuple(8 * count for count in cycle.STEPS))[0]["work"][0]
+    truth = cycle.march(given_, steps=tuple(5 * count for count in cycle.STEPS))[0]["work"][0]
     coarse, fine = (
         abs(cycle.march(given_, steps=tuple(factor * count for count in cycle.STEPS))[0]["work"][0] / truth - 1) for factor in (1, 2)
     )
     assert coarse < 2e-6
     assert coarse / fine > 10.0
+
+
+def test_step_halving_tells_the_error_within_twice() -> None:
+    """Over rows far out of the ordinary: what `step_error` says of a march is what it is off by, to a factor of 2, or below 1e-5."""
+    rows, draw = 60, np.random.default_rng(1)
+    given_ = columns(
+        clearance_volume=draw.uniform(7e-6, 20e-6, rows),
+        ignites=RAD(draw.uniform(-40.0, 30.0, rows)),
+        duration=RAD(draw.uniform(10.0, 120.0, rows)),
+        form=draw.uniform(0.0, 6.0, rows),
+        completeness=draw.uniform(2.0, 8.0, rows),
+        temperature=draw.uniform(300.0, 500.0, rows),
+        leak_area=draw.choice([0.0, 2e-8, 2e-7], rows),
+        crevice_volume=draw.choice([0.0, 0.3e-6], rows),
+        crank_speed=draw.uniform(150.0, 1400.0, rows),
+    )
+    once, twice, often = (cycle.march(given_, steps=tuple(by * count for count in cycle.STEPS))[0] for by in (1, 2, 5))
+    names = ("peak_pressure", "work", "knock_integral")
+    told = np.max([cycle.step_error(coarse=once[name], fine=twice[name]) for name in names], axis=0)
+    off = np.max([np.abs(often[name] / once[name] - 1.0) for name in names], axis=0)
+    assert np.isfinite(off).all()
+    assert (off < 2.0 * told + 1e-5).all()
+    # and it is no mere alarm
+    assert (told < 2.0 * off + 1e-5).all()
+    assert np.median(off) < 1e-5 < off.max()
+
+
+def test_a_burn_that_starts_at_once_is_the_limit_of_those_that_almost_do() -> None:
+    work = [cycle.march(columns(form=form), steps=HALF)[0]["work"][0] for form in (0.0, 1e-6)]
+    assert work[0] == pytest.approx(work[1], rel=3e-3)
+    # and is followed to the scheme's order, since its rate is smooth
+    coarse = cycle.march(columns(form=0.0))[0]["work"][0]
+    assert coarse == pytest.approx(work[0], rel=1e-4)
+
+
+@pytest.mark.parametrize("equivalence", [0.8, 1.15])
+def test_a_burn_at_constant_volume_ends_at_the_constant_volume_flame(equivalence: float) -> None:
+    """All at once at TDC, nothing lost: the charge keeps its internal energy, so the pressure is that in a bomb."""
+    given_ = columns(
+        equivalence=equivalence,
+        residual=0.0,
+        fuel="iso-octane",
+        heat_factor=0.0,
+        leak_area=0.0,
+        crevice_volume=0.0,
+        ignites=0.0,
+        duration=1e-5,
+        completeness=20.0,
+    )
+    _, segments, _ = cycle.march(given_, steps=(100, 200, 5))
+    before, after = gases(given_)
+    start, rise = segments[0].nodes["tu"][-1, 0], segments[1].nodes["pressure"][-1, 0] / segments[0].nodes["pressure"][-1, 0]
+    bomb = brentq(lambda t: float((energy(after, t) - energy(before, start))[0]), 1000.0, 4500.0)
+    assert rise == pytest.approx(float((after.constant * bomb / (before.constant * start))[0]), rel=1e-6)
 
 
 def test_knock_integral_is_that_of_the_nodes() -> None:

@@ -104,5 +104,8 @@ def knock_ranking(ranked: Sequence[Ranked]) -> Figure:
     axes.set_yticks(places, [one.name for one in shown])
     axes.set_ylim(-0.7, len(shown) - 0.3)
     axes.set_xlabel("knock margin at equal work")
-    axes.set_xlim(min(0.0, *(one.low for one in shown), -0.02), max(one.high for one in shown) + 0.03)
+    low, high = min(one.low for one in shown), max(one.high for one in shown)
+    # where all are far from knock, the edge of it would squeeze them into one heap
+    space = 0.05 * (high - low) + 0.005
+    axes.set_xlim(min(0.0, low) - space if low < high - low else low - space, high + space)
     return figure
