@@ -14,7 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import topend as te
-from topend.solve.fixture import SlotOutline, away_from, turns_of
+from topend.solve.fixture import away_from
+from topend.solve.slots import SlotOutline, turns_of
 
 
 def slots(
