@@ -437,3 +437,13 @@ def test_cuts_whose_place_is_not_known_are_refused():
         correct(te.TopEnd(deck=te.DeckReading(clearance="1 mm")), {"deck_clearance": ("1 mm", "0.1 mm")}, allow={"deck_cut": (0, "1 mm")})
     with pytest.raises(te.AssemblyError, match="crown and head touch"):
         cut(build(), {"deck_cut": "1.2 mm"})
+
+
+def test_two_spacers_are_told_as_a_choice_and_not_as_a_span():
+    from topend.report.correcting import CorrectReport
+
+    allow = {"spacer": ["0.4 mm", "0.6 mm"], "deck_cut": (0, "0.8 mm")}
+    targets = {"squish_min": ("0.87 mm", "0.05 mm")}
+    text = CorrectReport(correct(build(), targets, allow=allow), allow=allow, targets=targets).text
+    assert "spacer    0.4 mm, 0.6 mm" in text
+    assert "deck cut  0 to 0.8 mm" in text
