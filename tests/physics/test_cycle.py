@@ -526,6 +526,18 @@ def test_a_row_of_a_block_is_the_row_by_itself() -> None:
                 assert np.array_equal(np.broadcast_to(column, rows)[row], alone[name][0], equal_nan=True), (row, name)
 
 
+def test_few_rows_and_many_are_recorded_apart_and_come_out_alike() -> None:
+    """Over `FEW` rows constants are worked in, and rows go block by block."""
+    rows, draw = cycle.FEW + 1, np.random.default_rng(4)
+    given_ = columns(clearance_volume=draw.uniform(9e-6, 14e-6, rows), ignites=RAD(draw.uniform(-15.0, 5.0, rows)))
+    into = cycle._closed("annand", (9, 7, 5))
+    many, few = np.empty((len(cycle.RESULTS), rows)), np.empty((len(cycle.RESULTS), 3))
+    into(*(given_[name] for name in cycle.INPUTS), many)
+    into(*(given_[name][:3] for name in cycle.INPUTS), few)
+    assert np.isfinite(many).all()
+    assert np.array_equal(many[:, :3], few)
+
+
 ONE_ROW: dict[str, dict[str, float]] = {
     "burned_fraction": {"progress": 0.4, "form": 2.0, "completeness": 5.0},
     "gas_viscosity": {"temperature": 900.0},
