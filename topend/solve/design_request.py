@@ -188,6 +188,7 @@ def _by_profile_alone(top: TopEnd, profile: Any) -> Head:
 
 
 def one_volume(targets: Mapping[str, Any], what: str, allowed: Sequence[str]) -> str:
+    """The one target of `allowed` among `targets`. Raises `DesignError` for none, several, or others beside one."""
     given = [name for name in targets if name in allowed]
     if len(given) != 1:
         got = ", ".join(given) if given else ", ".join(targets) or "none"
@@ -198,11 +199,13 @@ def one_volume(targets: Mapping[str, Any], what: str, allowed: Sequence[str]) ->
 
 
 def example_figure(name: str) -> str:
+    """How a figure of an output is written, for messages."""
     unit = OUTPUTS[name].unit
     return "0.1" if unit == "–" else f'"0.1 {unit}"'
 
 
 def positive_figure(name: str, given: Any, what: str) -> float:
+    """A target or a spread in SI [of the output's unit]. Raises `DesignError` where it cannot be read or is too small."""
     try:
         value = figure_si(given, output(name).unit)
     except StatedValueError as error:
@@ -223,6 +226,7 @@ def _value(path: str, given: Any) -> float:
 
 
 def path_column(path: str, values: Any) -> NDArray[np.float64]:
+    """A column of an input in SI. Raises `DesignError` where it cannot be read."""
     kind = kind_of_unit(input_unit(path))
     assert kind is not None
     try:
@@ -233,6 +237,7 @@ def path_column(path: str, values: Any) -> NDArray[np.float64]:
 
 
 def target_column(name: str, given: Any) -> NDArray[np.float64]:
+    """A column of a target in SI, one row or more. Raises `DesignError` where it cannot be read or a row is too small."""
     unit = OUTPUTS[name].unit
     if unit == "–":
         made = np.asarray(given)

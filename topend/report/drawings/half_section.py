@@ -52,7 +52,7 @@ class HeadDrawing:
     >>> head = FlushHead(profile=BowlProfile(band=band, depth="12 mm"))
     >>> drawing = HeadDrawing(TopEnd(cylinder=Cylinder(bore="54 mm"), head=head), title="Example, invented")
     >>> drawing.scale, len(drawing.contour)
-    (5.0, 4)
+    (2.0, 4)
     """
 
     top: TopEnd = field(repr=False)

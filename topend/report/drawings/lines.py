@@ -80,7 +80,7 @@ def words_width(text: str, height: float) -> float:
     """About how wide a text of letters of a height is [mm]; a little more than a narrow face takes.
 
     >>> round(words_width("12.40", 3.5), 1)
-    14.7
+    14.0
     """
     # letters take about 0.64 of the type's size, points and blanks half of that; a letter's height is about 0.72 of it
     return sum(0.32 if letter in " .,:" else 0.64 for letter in text) * height / 0.72
