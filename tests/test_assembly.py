@@ -208,7 +208,8 @@ REFUSALS: list[tuple[str, dict[str, Any], str]] = [
     (
         "spark_after_opening",
         {"burn": te.Burn(spark="-100 deg")},
-        "the burn would start 110.0 deg after TDC, when the exhaust is open (from 86.2 deg); burn.spark counts degrees before TDC, positive",
+        "the burn would start 110.0 deg after TDC, when the exhaust is open (from 86.2 deg); "
+        "burn.spark counts degrees before TDC, positive",
     ),
     (
         "burned_before_spark",

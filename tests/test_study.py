@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 import topend as te
 from topend import cli
-from topend.quantities import INPUTS, OUTPUTS, STATUS
+from topend.quantities import INPUTS, STATUS
 from topend.study import folder as study_folder
 from topend.study.axes import field_of
 from topend.study.compiled import CHUNK, Compiled

@@ -90,7 +90,12 @@ def test_every_output_has_a_way(sample: Any) -> None:
     rises |= {"running.stud_rise", "running.peak_pressure", "studs.torque", "studs.engaged_length", "head.clamped_height"}
     sizes |= {f"head.o_ring.{name}" for name in ("inner_diameter", "section")}
     sizes |= {f"head.groove.{name}" for name in ("inner_diameter", "outer_diameter", "depth")}
-    sizes |= {"cylinder.base_diameter", "cylinder.studs.angle", "cylinder.ports.0.angle", *(f"cylinder.base_studs.{name}" for name in _PATTERN)}
+    sizes |= {
+        "cylinder.base_diameter",
+        "cylinder.studs.angle",
+        "cylinder.ports.0.angle",
+        *(f"cylinder.base_studs.{name}" for name in _PATTERN),
+    }
     planned = plan(top.row.structure.with_given(rises | sizes | widths), tuple(OUTPUTS))
     assert planned.missing == {}
     assert set(OUTPUTS) <= {step.name for step in planned.steps}

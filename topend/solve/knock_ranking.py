@@ -38,7 +38,8 @@ _OCTANES: Final = ("charge.ron", "charge.mon")
 class Ranked:
     """One of the variants at equal work.
 
-    `spark` [deg before TDC] at which it gives the work asked for, None where none within 25 deg of the stated one does; with it: `knock_margin`, between `low`
+    `spark` [deg before TDC] at which it gives the work asked for, None where none within 25 deg of the stated one does; with
+    it: `knock_margin`, between `low`
     and `high` in 95 of 100 draws, `peak_pressure` [bar], `trapped_compression_ratio`. `best` is the share of the draws, which all variants
     have in common, in which it has the greatest margin of all.
     """
@@ -60,7 +61,8 @@ def rank_by_knock(tops: Mapping[str, TopEnd], *, work: Any = None, draws: int = 
     sparks
     stated. Of each the least advance that gives that work is taken. `draws` between the limits of every input: charge, burn and engine
     are the
-    same for all of them in each draw, head and gaskets their own; octane numbers are the same for the same fuel. So a difference that the state at closing bears on alike counts in
+    same for all of them in each draw, head and gaskets their own; octane numbers are the same for the same
+    fuel. So a difference that the state at closing bears on alike counts in
     full, where
     the margins themselves are wide. Raises `MissingInputError` where a cycle cannot be had.
 

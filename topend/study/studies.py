@@ -91,8 +91,8 @@ class Study(Variants):
     def parts(self, kind: str, parts: Iterable[Any]) -> Study:
         """An axis of whole parts: `kind` is crank, cylinder, piston, head or charge, `parts` a list of such parts.
 
-        The table names each by its name, a charge without one by its fuel, or by its place in the list. Values that other axes set in the part are set in each
-        of them.
+        The table names each by its name, a charge without one by its fuel, or by its place in the list. Values that other axes
+        set in the part are set in each of them.
         """
         if kind not in _PARTS:
             raise UnknownNameError(kind, _PARTS, what="kind of part", searched=f"a study's: {', '.join(_PARTS)}")
