@@ -206,7 +206,8 @@ KEYS = ", ".join(te.TopEnd.model_fields)
             '[crank]\nstroke = "39.3 mm"\nrod = "85 mm"',
             "line 5: crank.rod is not a field of Crank; it has name, stroke, rod_length, offset, seat_height, pin_diameter, "
             "rod_area, rod_end_area, rod_mass, rod_modulus, rod_density, crankpin_diameter, crankpin_length, web_diameter, web_width, "
-            "stiffness, compliance, balance, expansion, rod_expansion, case_expansion, unexplained_closing, small_end, big_end, mains, opened",
+            "stiffness, compliance, balance, expansion, rod_expansion, case_expansion, unexplained_closing, "
+            "small_end, big_end, mains, opened",
         ),
         ('crevice = "counted"', "line 3: crevice must be one of reported or included; got 'counted'"),
         ('base_gaskets = "fellside/rigg50-base-050"', "line 3: base_gaskets must be a list; got 'fellside/rigg50-base-050'"),

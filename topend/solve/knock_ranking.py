@@ -57,14 +57,11 @@ class Ranked:
 def rank_by_knock(tops: Mapping[str, TopEnd], *, work: Any = None, draws: int = 200, seed: int = 0) -> list[Ranked]:
     """`tops` by their knock margin at equal work, greatest margin first; those that do not reach the work last.
 
-    Parameters: `tops` by name, each with a burn stated; `work` [J] as text or a quantity, not given: the least of what they give with the
-    sparks
-    stated. Of each the least advance that gives that work is taken. `draws` between the limits of every input: charge, burn and engine
-    are the
-    same for all of them in each draw, head and gaskets their own; octane numbers are the same for the same
-    fuel. So a difference that the state at closing bears on alike counts in
-    full, where
-    the margins themselves are wide. Raises `MissingInputError` where a cycle cannot be had.
+    Parameters: `tops` by name, each with a burn stated; `work` [J] as text or a quantity, not given: the least of what they
+    give with the sparks stated. Of each the least advance that gives that work is taken. `draws` between the limits of every
+    input: charge, burn and engine are the same for all of them in each draw, head and gaskets their own; octane numbers are the
+    same for the same fuel. So a difference that the state at closing bears on alike counts in full, where the margins
+    themselves are wide. Raises `MissingInputError` where a cycle cannot be had.
 
     >>> from topend.parts import AssembledVolume, Burn, Crank, Cylinder, DeckReading, Port, Running
     >>> top = TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"), running=Running(crank_speed="9000 rpm"), burn=Burn(spark="16 deg"),
