@@ -158,7 +158,8 @@ TARGETS = st.one_of(
 TALLY = {"solved": 0, "refused": 0}
 
 
-@settings(max_examples=25)
+# the same targets every time, as the tally of them is judged below
+@settings(max_examples=25, derandomize=True)
 @given(name=st.sampled_from(sorted(SECTIONS)), asked=TARGETS, edge=st.floats(0.7, 1.6), inner=st.floats(24.0, 38.0))
 def test_a_thousand_targets_are_solved_or_refused(name: str, asked: tuple[str, list[float]], edge: float, inner: float) -> None:
     """Twenty-five engines of forty targets each: what is solved evaluates to its target; what is refused lies outside a dense scan."""
@@ -195,8 +196,8 @@ def test_a_thousand_targets_are_solved_or_refused(name: str, asked: tuple[str, l
 def test_many_of_the_thousand_were_solved_and_many_refused() -> None:
     if not sum(TALLY.values()):
         pytest.skip("the thousand targets were not asked in this run")
-    assert sum(TALLY.values()) >= 1000
-    assert min(TALLY.values()) >= 200
+    assert sum(TALLY.values()) >= 1000, TALLY
+    assert min(TALLY.values()) >= 200, TALLY
 
 
 def rows_of(top: te.TopEnd, made: Designs, target: str) -> np.ndarray:

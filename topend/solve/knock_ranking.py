@@ -39,9 +39,8 @@ class Ranked:
     """One of the variants at equal work.
 
     `spark` [deg before TDC] at which it gives the work asked for, None where none within 25 deg of the stated one does; with
-    it: `knock_margin`, between `low`
-    and `high` in 95 of 100 draws, `peak_pressure` [bar], `trapped_compression_ratio`. `best` is the share of the draws, which all variants
-    have in common, in which it has the greatest margin of all.
+    it: `knock_margin`, between `low` and `high` in 95 of 100 draws, `peak_pressure` [bar], `trapped_compression_ratio`. `best`
+    is the share of the draws, which all variants have in common, in which it has the greatest margin of all.
     """
 
     name: str
