@@ -149,8 +149,8 @@ def test_all_of_several_solutions() -> None:
 
 
 TARGETS = st.one_of(
-    st.tuples(st.just("compression_ratio"), st.lists(st.floats(7.0, 26.0), min_size=40, max_size=40)),
-    st.tuples(st.just("trapped_compression_ratio"), st.lists(st.floats(4.0, 15.0), min_size=40, max_size=40)),
+    st.tuples(st.just("compression_ratio"), st.just((7.0, 26.0)), st.integers(0, 2**32 - 1)),
+    st.tuples(st.just("trapped_compression_ratio"), st.just((4.0, 15.0)), st.integers(0, 2**32 - 1)),
 )
 
 
@@ -158,12 +158,15 @@ TARGETS = st.one_of(
 TALLY = {"solved": 0, "refused": 0}
 
 
-# the same targets every time, as the tally of them is judged below
-@settings(max_examples=25, derandomize=True)
+@settings(max_examples=25)
 @given(name=st.sampled_from(sorted(SECTIONS)), asked=TARGETS, edge=st.floats(0.7, 1.6), inner=st.floats(24.0, 38.0))
-def test_a_thousand_targets_are_solved_or_refused(name: str, asked: tuple[str, list[float]], edge: float, inner: float) -> None:
+def test_a_thousand_targets_are_solved_or_refused(
+    name: str, asked: tuple[str, tuple[float, float], int], edge: float, inner: float
+) -> None:
     """Twenty-five engines of forty targets each: what is solved evaluates to its target; what is refused lies outside a dense scan."""
-    target, wanted = asked
+    target, ends, seed = asked
+    # even over the range: lists that are shrunk or made of favourite numbers would leave the tally below to chance
+    wanted = np.random.default_rng(seed).uniform(*ends, 40).tolist()
     section = SECTIONS[name].replace(band=BAND.replace(inner_diameter=f"{inner:.3f} mm"))
     if name == "bowl by radius":
         section = te.BowlProfile(band=section.band, bowl_radius="21 mm")
