@@ -7,6 +7,7 @@ import typer
 from topend.cli.options import AsJson, example, file_name
 from topend.cli.printing import ascii_only, show
 from topend.cli.progress import working
+from topend.cli.whose import asked_and_whose
 from topend.errors import FitError
 
 __all__ = ["add"]
@@ -41,12 +42,6 @@ def add(app: typer.Typer) -> None:
             raise FitError(f"{read.file}: {error}") from None
         report = RangeReport(
             made,
-            targets=asked.targets,
-            at_least=asked.at_least,
-            at_most=asked.at_most,
-            least_gap=asked.least_gap,
-            title=read.title,
-            file=read.file,
-            packs=tuple(pack.told for pack in read.packs),
+            **asked_and_whose(read, asked),
         )
         show(report.json(ascii_only=ascii_only()) if json else report.text)

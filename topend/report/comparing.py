@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import functools
-import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
 
 from topend.quantities import OUTPUTS
+from topend.report.answer import Answer
 from topend.report.cautions import CAUTIONS
 from topend.report.layout import columns, heading, labelled, paragraph
 from topend.report.wanted import said, with_unit
@@ -27,7 +27,7 @@ _SHORT: Final = {
 
 
 @dataclass(frozen=True)
-class CompareReport:
+class CompareReport(Answer):
     """A `Comparison` as `text` for people, `to_dict` and `json` for programs, with the same figures.
 
     Parameters: `found` the answer of `compare`; `at_least` and `at_most` as asked; `title`, `file` and `packs` as on a card.
@@ -44,9 +44,7 @@ class CompareReport:
         """The comparison as plain data: `heads`, `gaps` and `speeds`, `values[name][head][gap][speed]`, `ranked`, `front`."""
         found = self.found
         return {
-            "title": self.title,
-            "file": self.file,
-            "packs": list(self.packs),
+            **self.whose(),
             "asked": {
                 "aims": {name: [said(one) for one in aim] if not isinstance(aim, str) else aim for name, aim in found.aims.items()},
                 "at_least": {name: said(value) for name, value in self.at_least.items()},
@@ -77,19 +75,11 @@ class CompareReport:
             "cautions": list(CAUTIONS),
         }
 
-    def json(self, *, ascii_only: bool = False) -> str:
-        """`to_dict` as JSON text."""
-        return json.dumps(self.to_dict(), indent=2, ensure_ascii=ascii_only, allow_nan=False)
-
     @functools.cached_property
     def text(self) -> str:
         """The comparison in plain text for 80 columns."""
         found = self.found
-        lines = paragraph(f"HEADS COMPARED: {self.title}" if self.title else "HEADS COMPARED", rest="  ")
-        if self.file:
-            lines.append(f"from {self.file}")
-        for pack in self.packs:
-            lines += paragraph(pack, first="parts from ")
+        lines = self.title_lines("HEADS COMPARED")
         lines += heading("Asked") + labelled(self._asked_rows())
         lines += [line for note in found.notes for line in paragraph(note, first="  note: ")]
         lines += heading("Ranked, each at the gap that serves it best") + self._ranked_lines()

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import functools
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from topend.checks import findings
 from topend.quantities import OUTPUTS, Finding
+from topend.report.answer import Answer
 from topend.report.cautions import CAUTIONS
 from topend.report.figures import Figure
 from topend.report.finding_words import finding_dict, finding_lines
@@ -23,7 +23,7 @@ __all__ = ["CorrectReport"]
 
 
 @dataclass(frozen=True)
-class CorrectReport:
+class CorrectReport(Answer):
     """`Corrections` as `text` for people, `to_dict` and `json` for programs, with the same figures.
 
     Parameters: `answer` of `correct`; `allow`, `targets`, `at_least`, `at_most` and `least_gap` as they were asked; `title`, `file`
@@ -64,9 +64,7 @@ class CorrectReport:
         """The answer as plain data."""
         answer = self.answer
         return {
-            "title": self.title,
-            "file": self.file,
-            "packs": list(self.packs),
+            **self.whose(),
             "asked": {**asked_dict(self.targets, self.at_least, self.at_most, self.least_gap), "allow": _plain(self.allow)},
             "best": [
                 {**self._way_dict(one), "findings": [finding_dict(told) for told in found]}
@@ -81,10 +79,6 @@ class CorrectReport:
             "notes": list(answer.notes),
             "cautions": list(CAUTIONS),
         }
-
-    def json(self, *, ascii_only: bool = False) -> str:
-        """`to_dict` as JSON text."""
-        return json.dumps(self.to_dict(), indent=2, ensure_ascii=ascii_only, allow_nan=False)
 
     def _way_dict(self, one: Correction) -> dict[str, Any]:
         return {
@@ -103,11 +97,7 @@ class CorrectReport:
     def text(self) -> str:
         """The answer in plain text for 80 columns."""
         answer = self.answer
-        lines = paragraph(f"CORRECTION: {self.title}" if self.title else "CORRECTION", rest="  ")
-        if self.file:
-            lines.append(f"from {self.file}")
-        for pack in self.packs:
-            lines += paragraph(pack, first="parts from ")
+        lines = self.title_lines("CORRECTION")
         if answer.best:
             lines += finding_lines(self.findings[0])
         lines += heading("Asked") + labelled(asked_rows(self.targets, self.at_least, self.at_most, self.least_gap))

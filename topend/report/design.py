@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import json
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
@@ -11,6 +10,7 @@ from topend.checks import findings
 from topend.errors import DesignError
 from topend.evaluation import input_unit
 from topend.quantities import OUTPUTS
+from topend.report.answer import Answer
 from topend.report.cautions import CAUTIONS
 from topend.report.finding_words import finding_dict, finding_lines
 from topend.report.layout import columns, heading, labelled, paragraph
@@ -29,7 +29,7 @@ _SHOWN: Final = (
 
 
 @dataclass(frozen=True)
-class DesignReport:
+class DesignReport(Answer):
     """A `Design` as `text` for people, `to_dict` and `json` for programs, with the same figures.
 
     Parameters: `design` the answer of `design_head`; `title`, `file` and `packs` as on a card; `drawings` the files that were written.
@@ -64,9 +64,7 @@ class DesignReport:
         """
         design = self.design
         return {
-            "title": self.title,
-            "file": self.file,
-            "packs": list(self.packs),
+            **self.whose(),
             "targets": {name: {"value": value, "unit": OUTPUTS[name].unit} for name, value in design.targets.items()},
             "solutions": [_head_dict(head) | _sheet_dict(sheet) for head, sheet in zip(design.solutions, self._sheets, strict=True)],
             "beyond_cutter": [_head_dict(head) for head in design.beyond_cutter],
@@ -75,10 +73,6 @@ class DesignReport:
             "drawings": list(self.drawings),
             "cautions": list(CAUTIONS),
         }
-
-    def json(self, *, ascii_only: bool = False) -> str:
-        """`to_dict` as JSON text."""
-        return json.dumps(self.to_dict(), indent=2, ensure_ascii=ascii_only, allow_nan=False)
 
     # --- text ---
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
@@ -13,6 +12,7 @@ from topend.checks import findings
 from topend.parts import Gasket
 from topend.quantities import OUTPUTS, Finding
 from topend.report import words
+from topend.report.answer import Answer
 from topend.report.cautions import CAUTIONS
 from topend.report.figures import Figure
 from topend.report.finding_words import finding_dict, finding_lines
@@ -30,7 +30,7 @@ _INDENT: Final = "      "
 
 
 @dataclass(frozen=True)
-class FitReport:
+class FitReport(Answer):
     """A `Fit` as `text` for people, `to_dict` and `json` for programs, with the same figures.
 
     Parameters: `fit` the answer of `fit_gaskets`; `targets` {output: (value, tolerance)}, `at_least` and `at_most`
@@ -78,9 +78,7 @@ class FitReport:
         `notes`, `cautions`. Each of `best` has `head`, `base`, `head_gaskets`, `score`, `outputs`, `findings`."""
         fit = self.fit
         return {
-            "title": self.title,
-            "file": self.file,
-            "packs": list(self.packs),
+            **self.whose(),
             "asked": asked_dict(self.targets, self.at_least, self.at_most, self.least_gap),
             "considered": fit.considered,
             "feasible": fit.feasible,
@@ -95,10 +93,6 @@ class FitReport:
             "notes": list(fit.notes),
             "cautions": list(CAUTIONS),
         }
-
-    def json(self, *, ascii_only: bool = False) -> str:
-        """`to_dict` as JSON text."""
-        return json.dumps(self.to_dict(), indent=2, ensure_ascii=ascii_only, allow_nan=False)
 
     def _stack_dict(self, one: Combination, figures: Mapping[str, Figure]) -> dict[str, Any]:
         return {
@@ -115,11 +109,7 @@ class FitReport:
     def text(self) -> str:
         """The answer in plain text for 80 columns."""
         fit = self.fit
-        lines = paragraph(f"GASKET FIT: {self.title}" if self.title else "GASKET FIT", rest="  ")
-        if self.file:
-            lines.append(f"from {self.file}")
-        for pack in self.packs:
-            lines += paragraph(pack, first="parts from ")
+        lines = self.title_lines("GASKET FIT")
         lines += self._warning_lines()
         lines += heading("Asked") + self._asked_lines()
         lines += self._best_lines() if fit.best else self._nearest_lines()

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import functools
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
 
 from topend.evaluation import input_unit
+from topend.report.answer import Answer
 from topend.report.cautions import CAUTIONS
 from topend.report.fitting import gasket_dict, gaskets_words, labels_of
 from topend.report.layout import columns, heading, labelled, paragraph
@@ -22,7 +22,7 @@ _TOLD: Final = 8
 
 
 @dataclass(frozen=True)
-class RangeReport:
+class RangeReport(Answer):
     """A `RangePlan` as `text` for people, `to_dict` and `json` for programs.
 
     Parameters: `plan` the answer of `plan_range`; `targets`, `at_least`, `at_most`, `least_gap` as asked of all families; `title`,
@@ -42,9 +42,7 @@ class RangeReport:
         """The plan as plain data."""
         plan = self.plan
         return {
-            "title": self.title,
-            "file": self.file,
-            "packs": list(self.packs),
+            **self.whose(),
             "asked": {**asked_dict(self.targets, self.at_least, self.at_most, self.least_gap), "coverage": plan.wanted},
             "variants": [
                 {
@@ -69,19 +67,11 @@ class RangeReport:
             "cautions": list(CAUTIONS),
         }
 
-    def json(self, *, ascii_only: bool = False) -> str:
-        """`to_dict` as JSON text."""
-        return json.dumps(self.to_dict(), indent=2, ensure_ascii=ascii_only, allow_nan=False)
-
     @functools.cached_property
     def text(self) -> str:
         """The plan in plain text for 80 columns."""
         plan = self.plan
-        lines = paragraph(f"RANGE PLAN: {self.title}" if self.title else "RANGE PLAN", rest="  ")
-        if self.file:
-            lines.append(f"from {self.file}")
-        for pack in self.packs:
-            lines += paragraph(pack, first="parts from ")
+        lines = self.title_lines("RANGE PLAN")
         asked = asked_rows(self.targets, self.at_least, self.at_most, self.least_gap)
         lines += heading("Asked") + labelled(
             [*asked, ("coverage", f"at least {_share(plan.wanted)} of builds, from the box of their own head")]
