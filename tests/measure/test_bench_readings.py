@@ -222,7 +222,7 @@ def test_band_angle_and_offset() -> None:
 
 def test_a_length_goes_to_a_path_that_is_a_length() -> None:
     assert said(LengthOf, of="cylinder.boer", readings=["47.6 mm"]) == (
-        "LengthOf: of is 'cylinder.boer', and no input is called so; nearest: cylinder.bore, cylinder.height, cylinder.ports.N.top"
+        "LengthOf: of is 'cylinder.boer', and no input is called so; nearest: cylinder.bore, cylinder.bore_wear, cylinder.bore_chamfer"
     )
     assert said(LengthOf, of="head.chamber_volume", readings=["47.6 mm"]) == (
         "LengthOf: of is 'head.chamber_volume', which is in cc; this reading is in mm"

@@ -123,7 +123,8 @@ def test_dark_liquid_is_read_less_surely_and_warm_glass_counts() -> None:
     apart = te.measure.burette(**BASE, liquid="petrol", **room)
     assert apart.value == pytest.approx(6.40 * (1 + 5 * 9.9e-6) * (1 + 20 * 9.5e-4), rel=1e-9)
     glass = next(share for share in apart.budget if share.name == "temperature of the glass")
-    assert glass.u == pytest.approx(2 / math.sqrt(3), rel=1e-9)
+    # in cc: 2/√3 K of glass that grows 9.9e-6 a kelvin
+    assert glass.u == pytest.approx(2 / math.sqrt(3) * 9.9e-6 * 6.40 * (1 + 20 * 9.5e-4), rel=1e-9)
 
 
 def test_crown_from_a_piston_down_the_bore() -> None:

@@ -246,5 +246,5 @@ def test_refusals() -> None:
     with pytest.raises(te.UnknownNameError) as unknown:
         te.reconcile(top, [Measured("sqiush_edge", 0.95, 0.02, "mm")])
     assert str(unknown.value) == (
-        "no output or input is called 'sqiush_edge' in their tables; nearest: squish_edge, squish_mean, squish_inner"
+        "no output or input is called 'sqiush_edge' in their tables; nearest: squish_edge, squish_edge_low, squish_edge_high"
     )

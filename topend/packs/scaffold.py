@@ -84,7 +84,12 @@ ports = [
     { kind = "exhaust", top = "22.8 mm ± 0.1 mm" },
     { kind = "transfer", top = "32.4 mm ± 0.1 mm" },
 ]
-studs = { count = 4, circle_diameter = "62.0 mm", diameter = "6 mm" }
+# angles as seen from above, anticlockwise from the middle of the exhaust: the transfers lie between the studs
+studs = { count = 4, circle_diameter = "66.0 mm", diameter = "6 mm", angle = "45 deg" }
+cutouts = [
+    { angle = "90 deg", span = "50 deg", outer_diameter = "64.0 mm" },
+    { angle = "270 deg", span = "50 deg", outer_diameter = "64.0 mm" },
+]
 skirt_diameter = "52.0 mm"
 window_diameter = "64.0 mm"
 pin_height = "39.0 mm"
@@ -104,7 +109,7 @@ recess_offset = "-1.0 mm"
 spigot_diameter = "46.7 mm"
 chamber_volume = "6.0 cc ± 0.1 cc"
 seal = "gasket"
-studs = { count = 4, circle_diameter = "62.0 mm", diameter = "6.5 mm" }
+studs = { count = 4, circle_diameter = "66.0 mm", diameter = "6.5 mm" }
 band = { outer_diameter = "46.7 mm", inner_diameter = "32.5 mm", angle = "9 deg" }
 
 [drawer.drawer]
