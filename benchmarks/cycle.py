@@ -310,7 +310,7 @@ def one_system(columns: dict[str, np.ndarray], tolerance: float, method: str) ->
     state, spans = cycle._prepare(values, True, "annand", False, rows)
     top = slider_crank.tdc_angle(throw=values["throw"], rod_length=values["rod_length"], offset=values["offset"])
     spans[0] = (spans[0][0], spans[0][1] + _SEED * spans[1][1])
-    names = ["tu", "mu", "work"]
+    names = ["tu", "mu", "work", "mc"]
     y = np.stack([np.broadcast_to(state[name], (rows,)) for name in names])
     made: dict[str, np.ndarray] = {}
     for which, (start, span) in enumerate(spans):
@@ -319,12 +319,12 @@ def one_system(columns: dict[str, np.ndarray], tolerance: float, method: str) ->
         if burning:
             share = -np.expm1(-values["completeness"] * (_SEED * span / values["duration"]) ** (values["form"] + 1.0))
             flame = gas.burned_temperature(values["burned"], gas.specific_enthalpy(values["unburned"], y[0]))
-            y = np.stack([y[0], y[1] * (1.0 - share), y[2], flame, y[1] * share])
-            names = [*names, "tb", "mb"]
+            y = np.stack([y[0], y[1] * (1.0 - share), y[2], flame, y[1] * share, y[3]])
+            names = ["tu", "mu", "work", "tb", "mb", "mc"]
         if which:
             values |= {"zones": 2, "kindled": True}
         scale = np.maximum(np.abs(y), [[1e-3]] * len(y) if which else 1e-3)
-        scale[1] = values["trapped"]
+        scale[1] = scale[-1] = values["trapped"]
         if which:
             scale[4] = values["trapped"]
 
