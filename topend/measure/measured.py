@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from abc import abstractmethod
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, ClassVar, Self
@@ -224,9 +225,9 @@ class Reading(Part):
                 raise refuse(self.title, name, "is empty; give at least one reading")
         return self
 
+    @abstractmethod
     def results(self) -> tuple[Measured, ...]:
         """What this reading says, as measured values."""
-        raise NotImplementedError
 
     @property
     def called(self) -> str:
