@@ -9,6 +9,7 @@ Arguments mean the same in every kernel here, and broadcast together: `width` ch
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -67,6 +68,18 @@ def window_area(*, uncovered: Column, width: Column, height: Column, corner_radi
 _AT, _WEIGHT = ((0.5 * made).tolist() for made in np.polynomial.legendre.leggauss(64))
 
 
+def _summed(
+    start: Column, stop: Column, uncovered: Callable[[Column], Column], window: dict[str, Column], crank: dict[str, Column]
+) -> Column:
+    """Open area of a window over crank angle [m² rad]; `uncovered` gives how much of its height is [m], by the piston's drop [m]."""
+    span = stop - start
+    total: Column = 0.0 * span
+    for point, weight in zip(_AT, _WEIGHT, strict=True):
+        drop = piston_drop.raw(crank_angle=start + span * (0.5 + point), **crank)
+        total = total + weight * window_area.raw(uncovered=uncovered(drop), **window)
+    return total * span
+
+
 @kernel
 def angle_area(
     *,
@@ -92,13 +105,11 @@ def angle_area(
     >>> round(float(np.degrees(a)) * 1e6, 2)
     105694.2
     """
-    span = stop - start
-    total: Column = 0.0 * span
-    for point, weight in zip(_AT, _WEIGHT, strict=True):
-        angle = start + span * (0.5 + point)
-        drop = piston_drop.raw(crank_angle=angle, throw=throw, rod_length=rod_length, offset=offset)
-        total = total + weight * window_area.raw(uncovered=drop - roof_drop, width=width, height=height, corner_radius=corner_radius)
-    return total * span
+    window, crank = (
+        {"width": width, "height": height, "corner_radius": corner_radius},
+        {"throw": throw, "rod_length": rod_length, "offset": offset},
+    )
+    return _summed(start, stop, lambda drop: drop - roof_drop, window, crank)
 
 
 @kernel
@@ -126,13 +137,11 @@ def skirt_angle_area(
     >>> bool(0.0 < a < 2 * o * 0.036 * 0.0213)
     True
     """
-    span = stop - start
-    total: Column = 0.0 * span
-    for point, weight in zip(_AT, _WEIGHT, strict=True):
-        angle = start + span * (0.5 + point)
-        drop = piston_drop.raw(crank_angle=angle, throw=throw, rod_length=rod_length, offset=offset)
-        total = total + weight * window_area.raw(uncovered=floor_drop - drop, width=width, height=height, corner_radius=corner_radius)
-    return total * span
+    window, crank = (
+        {"width": width, "height": height, "corner_radius": corner_radius},
+        {"throw": throw, "rod_length": rod_length, "offset": offset},
+    )
+    return _summed(start, stop, lambda drop: floor_drop - drop, window, crank)
 
 
 @kernel
