@@ -16,7 +16,7 @@ from topend.errors import MissingInputError, PackError, PartError, Problem, Unkn
 from topend.notebook import html_table
 from topend.parts import Provenance
 from topend.physics import squish, wiring
-from topend.physics.tape import Program, Replay
+from topend.physics.tape import Program, Replay, block_length
 from topend.physics.wiring import Structure
 from topend.quantities import ALWAYS, CODES, INPUTS, OUTPUTS, ExtraOutput, Output, output
 from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, quantity, stated
@@ -24,12 +24,26 @@ from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, qua
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["BLOCK", "SLACK", "Assumed", "Evaluator", "Result", "assumed_in", "evaluate", "evaluate_columns", "input_unit", "needs_message"]
+__all__ = [
+    "BLOCK",
+    "SHARED_BLOCK",
+    "SLACK",
+    "Assumed",
+    "Evaluator",
+    "Result",
+    "assumed_in",
+    "evaluate",
+    "evaluate_columns",
+    "input_unit",
+    "needs_message",
+]
 
 #: A limit or tolerance is met within this of itself: sums of decimals end beside the decimal that is meant.
 SLACK: Final = 1e-9
 #: Rows evaluated at a time: what fits a core's cache (measured; see benchmarks).
 BLOCK: Final = 16_384
+#: The same where threads work side by side: each is longer at its loops before it wants the interpreter, which they share.
+SHARED_BLOCK: Final = 4 * BLOCK
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,17 +333,18 @@ def evaluate_columns(
     columns: Mapping[str, NDArray[np.float64]],
     outputs: Iterable[str],
     *,
-    block: int = BLOCK,
+    block: int | None = None,
     threads: int = 1,
     judge: bool = True,
 ) -> tuple[dict[str, NDArray[np.float64]], NDArray[np.int8]]:
     """Outputs (SI) and status codes of rows given as SI columns by input path, in blocks that fit the cache.
 
     Parameters: `structure` as of `TopEnd.row`; `columns` arrays of one length n, or of length 1 for what does not vary;
-    `block` rows at a time; `threads` work on blocks side by side (each wants 8 000 rows a block or more, since NumPy holds
-    the interpreter between its loops). Returns arrays of shape (n,). A row that is no top end has NaN in every output and
-    its reason's code in the status; `judge=False` leaves that out, for rows known to go together. Only what `outputs` need
-    is computed. Raises `MissingInputError` for an output that `structure` does not determine.
+    `block` rows at a time at most, 16 384 where it is not given, 65 536 with threads; `threads` work on blocks side by side
+    (each wants 8 000 rows a block or more, since NumPy holds the interpreter between its loops). Returns arrays of shape (n,).
+    A row that is no top end has NaN in every output and its reason's code in the status; `judge=False` leaves that out, for
+    rows known to go together. Only what `outputs` need is computed. Raises `MissingInputError` for an output
+    that `structure` does not determine.
     """
     return Evaluator(structure, outputs, judge=judge).rows(columns, block=block, threads=threads)
 
@@ -354,7 +369,7 @@ class Evaluator:
         self._last: tuple[Any, Recording] | None = None
 
     def rows(
-        self, columns: Mapping[str, NDArray[np.float64]], *, block: int = BLOCK, threads: int = 1
+        self, columns: Mapping[str, NDArray[np.float64]], *, block: int | None = None, threads: int = 1
     ) -> tuple[dict[str, NDArray[np.float64]], NDArray[np.int8]]:
         """Outputs and status codes of `columns`, as `evaluate_columns`."""
         lengths = {len(column) for column in columns.values()} - {1}
@@ -363,15 +378,16 @@ class Evaluator:
         rows = next(iter(lengths), 1)
         made = {name: np.empty(rows) for name in self.outputs}
         code = np.zeros(rows, dtype=np.int8)
-        run = self.run if rows <= block else self.recorded(columns).run
+        step = block_length(rows, block or (BLOCK if threads == 1 else SHARED_BLOCK), threads)
+        run = self.run if rows <= step else self.recorded(columns).run
 
         def work(start: int) -> None:
-            part = slice(start, min(start + block, rows))
+            part = slice(start, min(start + step, rows))
             some = {path: column if len(column) == 1 else column[part] for path, column in columns.items()}
             run(some, {name: column[part] for name, column in made.items()}, code[part])
 
-        starts = range(0, rows, block)
-        if threads > 1 and rows > block:
+        starts = range(0, rows, step)
+        if len(starts) > 1 and threads > 1:
             with ThreadPoolExecutor(threads) as pool:
                 for _ in pool.map(work, starts):
                     pass

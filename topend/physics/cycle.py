@@ -30,7 +30,7 @@ import numpy as np
 from topend.physics import gas, knock, slider_crank
 from topend.physics.gas import Gas
 from topend.physics.kernel import choose, kernel, only
-from topend.physics.tape import Program, Tape, whole
+from topend.physics.tape import Program, Tape, block_length, whole
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -40,6 +40,7 @@ if TYPE_CHECKING:
 __all__ = [
     "BLOCK",
     "INPUTS",
+    "MOTORED_STEPS",
     "RESULTS",
     "STEPS",
     "Segment",
@@ -57,9 +58,11 @@ __all__ = [
 ]
 
 #: Steps before, while and after the charge burns: a degree each on the mean of all 176, closer where it burns, where the error is from.
-STEPS: Final = (60, 80, 36)
+STEPS: Final = (36, 104, 36)
+#: Steps to TDC where nothing burns.
+MOTORED_STEPS: Final = 60
 #: Rows marched at a time: what a core's cache holds of the columns that a step works with (measured; benchmarks/cycle.py).
-BLOCK: Final = 8192
+BLOCK: Final = 12_288
 #: Share of the charge under which the end gas is next to none: it trades with the crevice by what there is of it.
 SCARCE: Final = 5e-3
 
@@ -679,8 +682,9 @@ def _blocks(names: Sequence[str], results: Sequence[str], **options: Any) -> Cal
         flat = out.reshape(len(results), -1)
         rows = flat.shape[1]
         runners: dict[Any, _Runner] | None = {} if rows > FEW else None
-        for start in range(0, rows, BLOCK):
-            stop = min(start + BLOCK, rows)
+        block = block_length(rows, BLOCK)
+        for start in range(0, rows, block):
+            stop = min(start + block, rows)
             part = {name: one if len(one) == 1 else one[start:stop] for name, one in zip(names, columns, strict=True)}
             made, _, _ = march(part, runners=runners, **options)
             for index, name in enumerate(results):
@@ -724,7 +728,7 @@ def closed_cycle(*, unburned: Gas, burned: Gas, heat: str = "annand", steps: Seq
     return dict(zip(RESULTS, whole(_closed(heat, tuple(steps)), [columns[name] for name in INPUTS], len(RESULTS)), strict=True))
 
 
-def cranking_pressure(*, unburned: Gas, steps: int = STEPS[0], **columns: Column) -> Column:
+def cranking_pressure(*, unburned: Gas, steps: int = MOTORED_STEPS, **columns: Column) -> Column:
     """Greatest pressure of a charge that is turned over without being lit [Pa]: what a gauge with a valve in it comes to in the end.
 
     Parameters: the gas; `steps` from exhaust closing to TDC; those of `INPUTS` that it takes, by name: `throw`, `rod_length`, `offset`,

@@ -19,7 +19,7 @@ from numpy.lib.mixins import NDArrayOperatorsMixin
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Program", "Recorded", "Replay", "Tape", "whole"]
+__all__ = ["Program", "Recorded", "Replay", "Tape", "block_length", "whole"]
 
 _BOOLEAN: Final = frozenset(
     {
@@ -185,6 +185,18 @@ def whole(function: Callable[..., Any], columns: Sequence[Any], rows: int) -> tu
     out = np.empty((rows, *shape))
     function(*flat, out)
     return tuple(out)
+
+
+def block_length(rows: int, most: int, workers: int = 1) -> int:
+    """Rows of a block where `rows` are worked on at most `most` at a time: blocks as long as each other, as many for each worker.
+
+    >>> block_length(10_000, 8_192), block_length(10_000, 4_096, workers=2), block_length(100, 8_192, workers=2)
+    (5000, 2500, 100)
+    """
+    blocks = -(-rows // most)
+    if blocks > 1:
+        blocks = -(-blocks // workers) * workers
+    return max(1, -(-rows // max(1, blocks)))
 
 
 class Program:
