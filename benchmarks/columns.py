@@ -340,7 +340,7 @@ def main() -> int:
     ways: dict[str, Callable[[], Any]] = {
         "blocked, one thread": lambda: evaluate_columns(structure, columns, OUTPUTS, judge=False)[0],
         "blocked, one thread, with status": lambda: evaluate_columns(structure, columns, OUTPUTS)[0],
-        "blocked, two threads": lambda: evaluate_columns(structure, columns, OUTPUTS, judge=False, threads=2, block=32_768)[0],
+        "blocked, two threads": lambda: evaluate_columns(structure, columns, OUTPUTS, judge=False, threads=2)[0],
         "numba loop, strict, serial": lambda: fused(*arrays, *fresh()),
         "whole-array NumPy": lambda: whole(structure, columns),
         "whole-array NumPy, 60 angles": lambda: scanned(structure, columns),

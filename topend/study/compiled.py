@@ -15,7 +15,7 @@ import numpy as np
 
 from topend.assembly import Row, TopEnd, lowered_changed
 from topend.errors import MissingInputError, StudyError
-from topend.evaluation import BLOCK, Evaluator, needs_message
+from topend.evaluation import BLOCK, SHARED_BLOCK, Evaluator, needs_message
 from topend.physics import wiring
 from topend.quantities import ALWAYS, CODES, OUTPUTS, output
 from topend.study.axes import KINDS, STACKS, field_of, shown_unit
@@ -36,10 +36,11 @@ CHUNK: Final = 8 * BLOCK
 
 
 class Compiled:
-    """A study with the outputs asked for, ready to give any range of its rows."""
+    """A study with the outputs asked for, ready to give any range of its rows; `threads` may ask for ranges side by side."""
 
-    def __init__(self, study: Variants, outputs: Iterable[str] | None) -> None:
+    def __init__(self, study: Variants, outputs: Iterable[str] | None, *, threads: int = 1) -> None:
         self.study = study
+        self._block = BLOCK if threads == 1 else SHARED_BLOCK
         self.version = version()
         self.axes = study.axes
         self.lengths = tuple(len(axis) for axis in self.axes)
@@ -286,7 +287,7 @@ class Compiled:
     def evaluated(self, group: Group, part: GroupRows) -> tuple[dict[str, NDArray[np.float64]], NDArray[np.int8]]:
         """Outputs in SI and status codes of the rows of one group."""
         columns = {path: part.si(path) for path in group.sources if path in self._needed(group)}
-        made, code = self._evaluator(group, judge=True).rows(columns)
+        made, code = self._evaluator(group, judge=True).rows(columns, block=self._block)
         if len(code) != part.count:
             made = {name: np.array(np.broadcast_to(values, (part.count,))) for name, values in made.items()}
             code = np.array(np.broadcast_to(code, (part.count,)))

@@ -25,7 +25,7 @@ from topend.evaluation import SLACK
 from topend.parts import Charge, Crank, Cylinder, FlushHead, Part, Piston, SpigotHead
 from topend.quantities import OUTPUTS, output
 from topend.study.axes import Axis, Limit, checked_input, read_values
-from topend.study.compiled import Compiled
+from topend.study.compiled import CHUNK, Compiled
 from topend.study.table import Aim, Partial, Summary, Table, figure, joined
 from topend.study.variants import Variants
 from topend.study.work import FILE_ROWS, Ranges, chunks, in_order, over, reduced
@@ -190,8 +190,8 @@ class Study(Variants):
         changes none of the outputs, another study's folder), `MissingInputError` (an output that cannot be had), and
         `UnknownNameError`.
         """
-        compiled = Compiled(self, outputs)
         _check_threads(threads)
+        compiled = Compiled(self, outputs, threads=threads)
         if to is None:
             if client is not None:
                 raise StudyError(
@@ -235,14 +235,16 @@ class Study(Variants):
         names = None if outputs is None else [outputs] if isinstance(outputs, str) else list(outputs)
         if names is not None and best is not None and best not in names:
             names.append(best)
-        compiled = Compiled(self, names)
+        _check_threads(threads)
+        compiled = Compiled(self, names, threads=threads)
         if aim is not None and aim.name not in compiled.outputs:
             raise StudyError(f"best={best!r} is not an output that every variant has")
-        _check_threads(threads)
         total = Partial.none(len(compiled.outputs))
-        ranges = Ranges(compiled.rows, FILE_ROWS)
-        for part in _over(client, threads)(compiled, reduced, (aim,), ranges):
-            total.add(part, aim)
+        # a task on a cluster is a long one; a thread of this process takes a chunk
+        ranges = Ranges(compiled.rows, CHUNK if client is None else FILE_ROWS)
+        for parts in _over(client, threads)(compiled, reduced, (aim,), ranges):
+            for part in parts:
+                total.add(part, aim)
             if progress is not None:
                 progress(total.rows, compiled.rows)
         return total.summary(compiled.outputs, None if aim is None else compiled.at(total.best[0].tolist()), aim)

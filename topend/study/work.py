@@ -76,10 +76,10 @@ def chunks(start: int, stop: int) -> Iterator[tuple[int, int]]:
         yield first, min(first + CHUNK, stop)
 
 
-def reduced(compiled: Compiled, aim: Aim | None, start: int, stop: int) -> Partial:
-    """The partial summary of rows `start` to `stop`."""
-    total = Partial.none(len(compiled.outputs))
+def reduced(compiled: Compiled, aim: Aim | None, start: int, stop: int) -> list[Partial]:
+    """Partial summaries of rows `start` to `stop`, one a chunk: joined in order, they come to the same however rows were shared out."""
+    made = []
     for span in chunks(start, stop):
         block = compiled.block(*span)
-        total.add(partial(block.row, block.status, block.kept, block.si, compiled.outputs, aim), aim)
-    return total
+        made.append(partial(block.row, block.status, block.kept, block.si, compiled.outputs, aim))
+    return made
