@@ -27,6 +27,7 @@ import numpy as np
 import topend as te
 from topend.evaluation import evaluate_columns
 from topend.physics import slider_crank, squish, wiring
+from topend.physics.tape import empty_columns
 
 OUTPUTS = (
     "squish_edge",
@@ -328,7 +329,7 @@ def main() -> int:
 
     def fresh() -> list[Any]:
         # every way gives new arrays, as a caller gets them
-        outs[:] = [np.empty(rows) for _ in OUTPUTS]
+        outs[:] = empty_columns(OUTPUTS, rows).values()
         return outs
 
     def touch() -> None:

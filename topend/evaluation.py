@@ -16,7 +16,7 @@ from topend.errors import MissingInputError, PackError, PartError, Problem, Unkn
 from topend.notebook import html_table
 from topend.parts import Provenance
 from topend.physics import squish, wiring
-from topend.physics.tape import Program, Replay, block_length
+from topend.physics.tape import Program, Replay, block_length, empty_columns
 from topend.physics.wiring import Structure
 from topend.quantities import ALWAYS, CODES, INPUTS, OUTPUTS, ExtraOutput, Output, output
 from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, quantity, stated
@@ -376,7 +376,7 @@ class Evaluator:
         if len(lengths) > 1:
             raise ValueError(f"columns must have one length, or one row where nothing varies; got {sorted(lengths)}")
         rows = next(iter(lengths), 1)
-        made = {name: np.empty(rows) for name in self.outputs}
+        made = empty_columns(self.outputs, rows)
         code = np.zeros(rows, dtype=np.int8)
         step = block_length(rows, block or (BLOCK if threads == 1 else SHARED_BLOCK), threads)
         run = self.run if rows <= step else self.recorded(columns).run

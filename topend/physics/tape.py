@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import collections
 import functools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -19,7 +19,7 @@ from numpy.lib.mixins import NDArrayOperatorsMixin
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Program", "Recorded", "Replay", "Tape", "block_length", "whole"]
+__all__ = ["Program", "Recorded", "Replay", "Tape", "block_length", "empty_columns", "whole"]
 
 _BOOLEAN: Final = frozenset(
     {
@@ -187,6 +187,21 @@ def whole(function: Callable[..., Any], columns: Sequence[Any], rows: int) -> tu
     return tuple(out)
 
 
+def empty_columns(names: Iterable[str], rows: int) -> dict[str, NDArray[np.float64]]:
+    """Columns to be filled, by name, in one piece of memory: the system hands out one large piece in half the time of many.
+
+    One of them keeps the memory of all as long as it is held.
+
+    >>> {name: column.shape for name, column in empty_columns(["squish_edge", "squish_min"], 3).items()}
+    {'squish_edge': (3,), 'squish_min': (3,)}
+    """
+    names = tuple(dict.fromkeys(names))
+    # each starts where a cache line does
+    stride = -(-rows // 8) * 8
+    piece = np.empty((len(names), stride))
+    return {name: piece[index, :rows] for index, name in enumerate(names)}
+
+
 def block_length(rows: int, most: int, workers: int = 1) -> int:
     """Rows of a block where `rows` are worked on at most `most` at a time: blocks as long as each other, as many for each worker.
 
@@ -287,9 +302,13 @@ class Replay:
     def __init__(self, program: Program, length: int) -> None:
         self.program = program
         slots: list[Any] = [None] * len(program.kinds)
+        plain = [index for index in program.temporary if program.kinds[index] == (False, 0)]
+        for index, column in zip(plain, empty_columns(map(str, plain), length).values(), strict=True):
+            slots[index] = column
         for index in program.temporary:
             boolean, rows = program.kinds[index]
-            slots[index] = np.empty((rows, length) if rows else length, dtype=np.bool_ if boolean else np.float64)
+            if boolean or rows:
+                slots[index] = np.empty((rows, length) if rows else length, dtype=np.bool_ if boolean else np.float64)
         for index, value in program.constants:
             slots[index] = value
         # operations with the arrays they take and, last, the one they fill; what changes from block to block is put in its

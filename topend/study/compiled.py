@@ -17,6 +17,7 @@ from topend.assembly import Row, TopEnd, lowered_changed
 from topend.errors import MissingInputError, StudyError
 from topend.evaluation import BLOCK, SHARED_BLOCK, Evaluator, needs_message
 from topend.physics import wiring
+from topend.physics.tape import empty_columns
 from topend.quantities import ALWAYS, CODES, OUTPUTS, output
 from topend.study.axes import KINDS, STACKS, field_of, shown_unit
 from topend.study.blocks import Block, GroupRows
@@ -275,7 +276,7 @@ class Compiled:
 
     def empty(self, rows: int) -> Table:
         """A table of so many rows to be filled."""
-        columns = {name: np.empty(rows) for name in self.units}
+        columns = empty_columns(self.units, rows)
         parts = {str(self.axes[place].kind): PartColumn(np.empty(rows, dtype=np.int32), self.axes[place].names) for place in self.choices}
         return Table(columns, self.units, np.empty(rows, np.int8), np.empty(rows, np.int64), parts, self.version, self)
 
