@@ -189,10 +189,7 @@ class Reader:
 
     def job(self) -> Job:
         table = self._file.table
-        if type(table.get("format")) is not int or table["format"] != FORMAT:
-            given = f"is {table.get('format')!r}; this version of topend reads format {FORMAT}"
-            self._refuse("format", given if "format" in table else f"is missing: format = {FORMAT}")
-            self._stop()
+        self._refuse_other_format()
         if "readings" in table and not set(table) & set(TopEnd.model_fields):
             said = (
                 "is a file of readings, not a job file; work it out with `topend measure`, or name the job first, then it: `topend verify`"
@@ -219,6 +216,11 @@ class Reader:
         """The packs that a part came from."""
         used = {name.partition("/")[0] for name in self._ids.values()}
         return tuple(PackUsed(pack.id, pack.version, pack.digest) for pack in self._catalogue.packs if pack.id in used)
+
+    def _refuse_other_format(self) -> None:
+        other = self._file.other_format(FORMAT)
+        if other is not None:
+            raise JobError(self._file.file, [other])
 
     def _refuse(self, where: str, message: str) -> None:
         self._problems.append(self._file.problem(where, message))

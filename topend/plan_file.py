@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from topend.assembly import TopEnd
 from topend.errors import JobError, PartError, did_you_mean
-from topend.job import FORMAT, Figure, PackUsed, Reader
+from topend.job import Figure, PackUsed, Reader
 from topend.packs import Catalogue
 from topend.packs.toml_file import read_toml
 from topend.parts import Gasket, GasketSet
@@ -95,10 +95,7 @@ def load_plan(path: str | os.PathLike[str], catalogue: Catalogue | None = None) 
 class _PlanReader(Reader):
     def plan(self) -> Plan:
         table = self._file.table
-        if type(table.get("format")) is not int or table["format"] != FORMAT:
-            given = f"is {table.get('format')!r}; this version of topend reads format {FORMAT}"
-            self._refuse("format", given if "format" in table else f"is missing: format = {FORMAT}")
-            self._stop()
+        self._refuse_other_format()
         title = table.get("title", self._path.stem)
         if not isinstance(title, str):
             self._refuse("title", "must be a text")

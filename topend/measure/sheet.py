@@ -64,13 +64,9 @@ def load_readings(path: str | os.PathLike[str]) -> Readings:
     """The readings in the file at `path`. Raises `ReadingsError` with everything that is wrong in it, each with key and line."""
     file = read_toml(Path(path), ReadingsError)
     table, problems = file.table, list[Problem]()
-    if type(table.get("format")) is not int or table["format"] != FORMAT:
-        said = (
-            f"is {table['format']!r}; this version of topend reads format {FORMAT}"
-            if "format" in table
-            else f"is missing: format = {FORMAT}"
-        )
-        raise ReadingsError(file.file, [file.problem("format", said)])
+    other = file.other_format(FORMAT)
+    if other is not None:
+        raise ReadingsError(file.file, [other])
     if "readings" not in table and {"crank", "cylinder", "piston", "head", "deck"} & set(table):
         # one mistake, one word: a line for each of its keys would hide it
         said = "is a job file, not a file of readings: readings are tables [[readings]]; `topend measure --sheet` prints what to read"

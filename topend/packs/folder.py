@@ -426,14 +426,11 @@ def _brought_up(manifest: TomlFile, files: Mapping[str, PartFile]) -> dict[str, 
 
 
 def _manifest(file: TomlFile, problems: list[Problem]) -> Manifest | None:
-    written = file.table.get("format")
     table = file.table
     if _older(table):
         table = migrated({MANIFEST: table}, table["format"], FORMAT)[MANIFEST]
-    elif written != FORMAT or type(written) is not int:
-        # another format has other keys: to list them as unknown would mislead
-        given = f"is {written!r}; this version of topend reads format {FORMAT}"
-        problems.append(file.problem("format", given if "format" in table else f"is missing: format = {FORMAT}"))
+    elif (other := file.other_format(FORMAT)) is not None:
+        problems.append(other)
         return None
     known = Manifest.model_fields
     for key in table:

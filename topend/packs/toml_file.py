@@ -72,6 +72,15 @@ class TomlFile:
         """A problem of this file with its line."""
         return Problem(where, message, self.line(where))
 
+    def other_format(self, format: int) -> Problem | None:
+        """What is wrong where the file is not of this `format`. Another one has other keys: to go on reading would mislead."""
+        if "format" not in self.table:
+            return self.problem("format", f"is missing: format = {format}")
+        written = self.table["format"]
+        if type(written) is int and written == format:
+            return None
+        return self.problem("format", f"is {written!r}; this version of topend reads format {format}")
+
 
 def read_text(path: Path, error: type[PackError] | type[JobError] | type[ReadingsError], allowance: Allowance | None = None) -> str:
     """The text of the file at `path`, line ends as LF; everything that keeps it from being read is raised as `error`."""

@@ -55,13 +55,9 @@ def load_fixture(path: str | os.PathLike[str]) -> FixtureFile:
     key and line, and `PackError` for a pack that cannot be used."""
     file = read_toml(Path(path), JobError)
     table, problems = file.table, list[Problem]()
-    if type(table.get("format")) is not int or table["format"] != FORMAT:
-        said = (
-            f"is {table['format']!r}; this version of topend reads format {FORMAT}"
-            if "format" in table
-            else f"is missing: format = {FORMAT}"
-        )
-        raise JobError(file.file, [file.problem("format", said)])
+    other = file.other_format(FORMAT)
+    if other is not None:
+        raise JobError(file.file, [other])
     for key in table:
         if key not in _KEYS:
             said = f"is not a key of a file of a fixture{did_you_mean(key, _KEYS)}; it may have {', '.join(_KEYS)}"
