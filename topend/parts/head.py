@@ -29,7 +29,30 @@ _PROFILE = "Its half-section, from which band and chamber volume follow."
 _KIND = "Which kind of head it is; written in files, never needed in code."
 
 
-class FlushHead(Part):
+class _AnyHead(Part):
+    """What heads of every kind may say of themselves."""
+
+    kind: str
+    recess_offset: Length | None = stated_field("head.recess_offset")
+    chamber_volume: PositiveVolume | None = stated_field("head.chamber_volume")
+    volume_basis: Literal["measured", "engraved"] = Field(default="measured", description=_BASIS)
+    band: SquishBand | None = Field(default=None, description="Its squish band.")
+    profile: Profile | None = Field(default=None, description=_PROFILE)
+    plug_height: Length | None = stated_field("head.plug_height")
+    plug_radius: NonNegativeLength | None = stated_field("head.plug_radius")
+    seal: Seal = Field(default="gasket", description=_SEAL)
+    studs: StudPattern | None = Field(default=None, description=_STUDS)
+    register_diameter: PositiveLength | None = stated_field("head.register_diameter")
+    face_diameter: PositiveLength | None = stated_field("head.face_diameter")
+    clamped_height: PositiveLength | None = stated_field("head.clamped_height")
+    o_ring: ORing | None = Field(default=None, description=_O_RING)
+    groove: ORingGroove | None = Field(default=None, description=_GROOVE)
+    edges: Literal["as machined", "broken"] | None = Field(default=None, description=_EDGES)
+    material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")
+    expansion: Expansion | None = stated_field("head.expansion")
+
+
+class FlushHead(_AnyHead):
     """A head whose band lies in the plane of its gasket face, or recessed above it (`recess_offset` ≥ 0).
 
     >>> FlushHead(recess_offset="0.5 mm", recess_diameter="54.5 mm", seal="o-ring").seal
@@ -39,26 +62,10 @@ class FlushHead(Part):
     kind: Literal["flush"] = Field(default="flush", description=_KIND)
     recess_offset: Length = stated_field("head.recess_offset", default=ZERO_LENGTH)
     recess_diameter: PositiveLength | None = stated_field("head.recess_diameter")
-    chamber_volume: PositiveVolume | None = stated_field("head.chamber_volume")
     volume_datum: Literal["band", "face"] = Field(
         default="band",
         description="Plane the chamber volume is counted from: the band's outer edge, or the gasket face under a plate.",
     )
-    volume_basis: Literal["measured", "engraved"] = Field(default="measured", description=_BASIS)
-    band: SquishBand | None = Field(default=None, description="Its squish band.")
-    profile: Profile | None = Field(default=None, description=_PROFILE)
-    plug_height: Length | None = stated_field("head.plug_height")
-    plug_radius: NonNegativeLength | None = stated_field("head.plug_radius")
-    seal: Seal = Field(default="gasket", description=_SEAL)
-    studs: StudPattern | None = Field(default=None, description=_STUDS)
-    register_diameter: PositiveLength | None = stated_field("head.register_diameter")
-    face_diameter: PositiveLength | None = stated_field("head.face_diameter")
-    clamped_height: PositiveLength | None = stated_field("head.clamped_height")
-    o_ring: ORing | None = Field(default=None, description=_O_RING)
-    groove: ORingGroove | None = Field(default=None, description=_GROOVE)
-    edges: Literal["as machined", "broken"] | None = Field(default=None, description=_EDGES)
-    material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")
-    expansion: Expansion | None = stated_field("head.expansion")
 
     @model_validator(mode="after")
     def _groove_in_its_face(self) -> Self:
@@ -67,7 +74,7 @@ class FlushHead(Part):
         return self
 
 
-class SpigotHead(Part):
+class SpigotHead(_AnyHead):
     """A head whose spigot drops into the bore (`recess_offset` ≤ 0: a drop-in of 1 mm is -1 mm).
 
     >>> SpigotHead(recess_offset="-1.0 mm", spigot_diameter="47.2 mm").recess_offset
@@ -75,24 +82,7 @@ class SpigotHead(Part):
     """
 
     kind: Literal["spigot"] = Field(default="spigot", description=_KIND)
-    recess_offset: Length | None = stated_field("head.recess_offset")
     spigot_diameter: PositiveLength | None = stated_field("head.spigot_diameter")
-    chamber_volume: PositiveVolume | None = stated_field("head.chamber_volume")
-    volume_basis: Literal["measured", "engraved"] = Field(default="measured", description=_BASIS)
-    band: SquishBand | None = Field(default=None, description="Its squish band.")
-    profile: Profile | None = Field(default=None, description=_PROFILE)
-    plug_height: Length | None = stated_field("head.plug_height")
-    plug_radius: NonNegativeLength | None = stated_field("head.plug_radius")
-    seal: Seal = Field(default="gasket", description=_SEAL)
-    studs: StudPattern | None = Field(default=None, description=_STUDS)
-    register_diameter: PositiveLength | None = stated_field("head.register_diameter")
-    face_diameter: PositiveLength | None = stated_field("head.face_diameter")
-    clamped_height: PositiveLength | None = stated_field("head.clamped_height")
-    o_ring: ORing | None = Field(default=None, description=_O_RING)
-    groove: ORingGroove | None = Field(default=None, description=_GROOVE)
-    edges: Literal["as machined", "broken"] | None = Field(default=None, description=_EDGES)
-    material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")
-    expansion: Expansion | None = stated_field("head.expansion")
 
     @model_validator(mode="before")
     @classmethod
