@@ -1,0 +1,120 @@
+"""The grammar of a written quantity: a number, a space and one unit of its kind, perhaps with limits."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import NamedTuple
+
+from topend.iso_286 import FitCodeError, deviations
+from topend.units.kinds import NUMBER, SPAN, ZEROS, Kind, Limits, from_si, to_si
+from topend.units.mistakes import StatedValueError, diagnose, needs, unknown_unit
+
+__all__ = ["JSON_PATTERN", "Written", "read"]
+
+# "in" and "°" are units too, so a unit is whatever is not a space or a limit sign
+_PATTERN = re.compile(
+    rf"\s*(?P<value>{NUMBER})\s+(?P<unit>[^\s±+0-9][^\s±+]*)"
+    rf"(?:\s*(?:±|\+/-)\s*(?P<both>{SPAN})(?:\s+(?P<both_unit>[^\s±+]+))?"
+    rf"|\s*\+\s*(?P<up>{SPAN})\s*/\s*[-−]\s*(?P<down>{SPAN})(?:\s+(?P<pair_unit>[^\s±+]+))?)?\s*",
+)
+# degrees and minutes, the second never with a sign; limits may be in either
+_MINUTES = re.compile(
+    rf"\s*(?P<sign>[+-]?)(?P<degrees>[0-9]{{1,4}})\s*(?:deg|°)\s*(?P<minutes>[0-9]{{1,2}}(?:\.[0-9]+)?)\s*(?:min|'|′)"
+    rf"(?:\s*(?:±|\+/-)\s*(?P<both>{SPAN})\s*(?P<unit>min|'|′|deg|°))?\s*",
+)
+# a nominal size and its fit by ISO 286
+_FITTED = re.compile(rf"\s*(?P<value>\+?{SPAN})\s+mm\s+(?P<code>[A-Za-z]{{1,2}}[0-9]{{1,2}})\s*")
+#: What JSON Schema can say of it; the parser says more.
+JSON_PATTERN = rf"^\s*{NUMBER}\s+\S+(\s*(±|\+/-|\+|[A-Za-z]+[0-9]).*)?$"
+LONGEST = 200
+
+
+class Written(NamedTuple):
+    """What a text states: a value and its limits in one unit, and how many decimals were written (None: not as decimals)."""
+
+    value: float
+    unit: str
+    limits: Limits | None
+    decimals: int | None
+
+
+def read(text: str, kind: Kind) -> Written:
+    """What `text` states as a value of `kind`; `StatedValueError` where it states none.
+
+    >>> read("0.50 mm ± 0.03 mm", KINDS["length"])
+    Written(value=0.5, unit='mm', limits=Limits(low=0.47, high=0.53), decimals=2)
+    """
+    found = _PATTERN.fullmatch(text) if len(text) <= LONGEST else None
+    if found is None and kind.name == "angle":
+        made = _degrees_and_minutes(text)
+        if made is not None:
+            return made
+    if found is None and kind.name == "length":
+        made = _fitted(text)
+        if made is not None:
+            return made
+    if found is None:
+        raise diagnose(text[:LONGEST], kind)
+    number, unit = found["value"], found["unit"]
+    if unit not in kind.units:
+        raise unknown_unit(unit, number, kind, repr(text))
+    value = float(number)
+    if not math.isfinite(value):
+        raise needs(kind, f"{text!r}, which is not a finite number")
+    limits = None
+    if found["both"] is not None:
+        span = _span_in(found["both"], found["both_unit"], unit, kind, text)
+        limits = Limits(value - span, value + span)
+    elif found["up"] is not None:
+        up = _span_in(found["up"], found["pair_unit"], unit, kind, text)
+        down = _span_in(found["down"], found["pair_unit"], unit, kind, text)
+        limits = Limits(value - down, value + up)
+    return Written(value, unit, limits, decimals_of(number))
+
+
+def _degrees_and_minutes(text: str) -> Written | None:
+    """``"88 deg 30 min ± 15 min"`` in degrees, or None where it is no such text."""
+    found = _MINUTES.fullmatch(text) if len(text) <= LONGEST else None
+    if found is None or float(found["minutes"]) >= 60.0:
+        return None
+    value = int(found["degrees"]) + float(found["minutes"]) / 60.0
+    value = -value if found["sign"] == "-" else value
+    limits = None
+    if found["both"] is not None:
+        span = float(found["both"]) / (1.0 if found["unit"] in ("deg", "°") else 60.0)
+        limits = Limits(value - span, value + span)
+    # half a minute is 0.008 deg, so two decimals of a degree hold all that was written
+    return Written(value, "deg", limits, 2)
+
+
+def _fitted(text: str) -> Written | None:
+    """``"47.6 mm H7"`` as the middle of its zone with its limits, or None where it is no such text."""
+    found = _FITTED.fullmatch(text) if len(text) <= LONGEST else None
+    if found is None:
+        return None
+    nominal = float(found["value"])
+    try:
+        low, high = deviations(nominal, found["code"])
+    except FitCodeError as error:
+        raise StatedValueError(f'needs a length, such as "47.6 mm H7"; got {text!r}: {error}') from None
+    # tolerances are whole or half micrometres: more digits are those of the nominal size
+    places = max(5, decimals_of(found["value"]))
+    value, span = round(nominal + (low + high) / 2e3, places), (high - low) / 2e3
+    return Written(value, "mm", Limits(value - span, value + span), None)
+
+
+def decimals_of(number: str) -> int:
+    mantissa, _, exponent = number.lower().partition("e")
+    _, _, fraction = mantissa.partition(".")
+    return max(0, len(fraction) - int(exponent or 0))
+
+
+def _span_in(number: str, written: str | None, unit: str, kind: Kind, text: str) -> float:
+    if written is not None and written not in kind.units:
+        raise unknown_unit(written, number, kind, repr(text))
+    span = float(number)
+    if not math.isfinite(span):
+        raise needs(kind, f"{text!r}, whose limits are not finite")
+    # on a scale with another zero a width is as wide in either spelling
+    return span if written in (None, unit) or unit in ZEROS else from_si(to_si(span, written), unit)
