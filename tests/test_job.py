@@ -199,7 +199,7 @@ KEYS = ", ".join(te.TopEnd.model_fields)
         (
             "crnak = 3",
             "line 3: crnak is not a key of a job file; nearest: crank, cranking; it may have format, title, packs, fit, "
-            f"correct, compare, design, {KEYS}",
+            f"correct, compare, design, swap, {KEYS}",
         ),
         ("[crank]\nstroke = 39.3", f'line 4: crank.stroke needs a length, such as "39.3 mm"; got the bare number 39.3. {LENGTHS}'),
         (
@@ -425,7 +425,7 @@ def test_every_example_loads() -> None:
     for path in sorted(EXAMPLES.glob("*.toml")):
         text = path.read_text(encoding="utf-8")
         assert "invented" in text, path.name
-        if set(tomllib.loads(text)) <= {"format", "title", "packs", "fit", "correct", "compare", *te.TopEnd.model_fields}:
+        if set(tomllib.loads(text)) <= {"format", "title", "packs", "fit", "correct", "compare", "swap", *te.TopEnd.model_fields}:
             te.load_job(path)
             jobs.append(path.stem)
     assert {"fell50", "inline", "least", "moped", "kart", "trials"} <= set(jobs)

@@ -16,6 +16,7 @@ from topend.report.comparing import CompareReport
 from topend.report.correcting import CorrectReport
 from topend.report.layout import WIDTH
 from topend.report.ranges import RangeReport
+from topend.report.swapping import SwapReport
 from topend.report.wanted import said, with_unit
 
 EXAMPLES = Path(__file__).parent.parent / "docs" / "examples"
@@ -167,6 +168,45 @@ def test_figures_are_told_as_they_were_asked():
     assert not math.isnan(float(with_unit("compression_ratio", 12.5)))
 
 
+# --- swap ---
+
+
+def test_a_swap_on_paper_has_the_figures_of_the_swap():
+    job = te.load_job(EXAMPLES / "swap.toml")
+    found = te.swap(job.top, **job.swap.arguments())
+    report = SwapReport(found, crank=job.swap.crank, title="Longer")
+    made = report.to_dict()
+    for name, _, *values in found.rows:
+        for state, value in zip(("before", "as_it_stands", "with_spacer"), values, strict=True):
+            assert made["outputs"][name][state]["value"] == pytest.approx(value, rel=1e-12)
+    assert made["spacer"] == {"value": pytest.approx(0.5, abs=1e-12), "unit": "mm"}
+    assert made["swapped_in"] == {"crank": "stroke 40.3 mm; rod 85 mm"}
+    # half a millimetre more throw: the crown comes down by it, and by the spacer once more
+    steps = made["floor_steps"]["1"]
+    assert steps["as_it_stands"] == pytest.approx(steps["before"] - 0.5, abs=1e-9)
+    assert steps["with_spacer"] == pytest.approx(steps["before"] - 1.0, abs=1e-9)
+    row = next(line for line in report.text.splitlines() if line.lstrip().startswith("deck_clearance"))
+    assert row.split()[1:] == ["1.650", "±", "0.048", "1.150", "±", "0.048", "1.650", "±", "0.048", "mm"]
+    assert "A spacer of 0.500 mm under the barrel brings the deck back" in report.text
+    assert max(map(len, report.text.splitlines())) <= 80
+
+
+def test_a_swap_that_lowers_the_crown_or_cannot_be_assembled_says_so():
+    top = te.load_job(EXAMPLES / "swap.toml").top
+    shorter = te.Crank(stroke="38.3 mm", rod_length="85 mm", web_diameter="74 mm")
+    text = SwapReport(te.swap(top, crank=shorter), crank=shorter).text
+    assert "The barrel would have to come lower by 0.500 mm" in text
+    assert "with spacer" not in text
+    same = top.crank
+    assert "no spacer is needed" in SwapReport(te.swap(top, crank=same), crank=same).text
+    long = te.Crank(stroke="45.3 mm", rod_length="85 mm", web_diameter="74 mm")
+    struck = te.swap(top, crank=long)
+    assert struck.after is None
+    text = SwapReport(struck, crank=long).text
+    assert "As it stands it cannot be assembled:" in text
+    assert "as it stands    " not in text
+
+
 # --- commands ---
 
 
@@ -182,7 +222,7 @@ def topend_says(capsys: pytest.CaptureFixture[str]):
     return call
 
 
-@pytest.mark.parametrize("name", ["correct", "compare", "range"])
+@pytest.mark.parametrize("name", ["correct", "swap", "compare", "range"])
 def test_commands_print_text_and_json(name, topend_says):
     file = str(EXAMPLES / f"{name}.toml")
     code, text, told = topend_says(name, file)
@@ -212,6 +252,11 @@ def refused(topend_says, *arguments: str) -> str:
         ),
         ("compare", ('gaps = ["0.80 mm"', "gaps = [0.80"), "compare.gaps must be a list of texts with their units"),
         ("compare", ("[compare.aims]", "[compare.aim]"), "compare.aim is not a key of [compare]"),
+        ("swap", ("[swap.crank]", "[swap.cranc]"), "swap.cranc is not a key of [swap]; nearest: crank"),
+        ("swap", ("[swap.crank]", "[swap]\nspacer = 0.5\n[swap.crank]"), "swap.spacer must be a length as text"),
+        ("swap", ('stroke = "40.3 mm"', "stroke = 40.3"), "swap.crank.stroke needs a length"),
+        ("swap", ("[swap.crank]", "[swap]\npiston = 3\n[swap.crank]"), "swap.piston must be a piston: its id, or a table; got 3"),
+        ("swap", ('stroke = "40.3 mm"\nrod_length = "85 mm"', 'stroke = "40.3 mm"'), "crank.rod_length is not given for the new crank"),
         ("range", ("coverage = 0.99", 'coverage = "99 %"'), "plan.coverage must be a share of the builds, such as 0.99; got '99 %'"),
         ("range", ("share = 3", 'share = "3"'), "families.0.share must be a number"),
         ("range", ('bore = "40.0 mm"', "bore = 40.0"), "families.0.cylinder.bore needs a length"),
@@ -241,6 +286,7 @@ def test_mistakes_in_files_are_told_where_they_are(name, change, message, topend
 def test_jobs_without_the_section_say_where_it_is_written_down(topend_says):
     plain = str(EXAMPLES / "fell50.toml")
     assert "has no [correct] table, so it is not known what may be done; see docs/correcting.md" in refused(topend_says, "correct", plain)
+    assert "has no [swap] table, so there is no new part; see docs/correcting.md" in refused(topend_says, "swap", plain)
     assert "has no [compare] table, so there are no heads to compare; see docs/comparing.md" in refused(topend_says, "compare", plain)
     with pytest.raises(JobError, match="is not a key of a plan file"):
         load_plan(plain)

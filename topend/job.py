@@ -16,7 +16,7 @@ from topend.errors import AssemblyError, JobError, PartError, Problem, did_you_m
 from topend.packs import Catalogue
 from topend.packs.folder import kind_of_part
 from topend.packs.toml_file import TomlFile, read_toml
-from topend.parts import Cutter, Gasket, GasketSet, Part
+from topend.parts import Crank, Cutter, Gasket, GasketSet, Part, Piston
 from topend.parts.head import FlushHead, SpigotHead
 from topend.quantities import OUTPUTS
 from topend.units import KINDS, StatedQuantity, StatedValueError, figure_si, stated
@@ -120,6 +120,20 @@ class DesignRequest:
 
 
 @dataclass(frozen=True)
+class SwapRequest:
+    """What a job's [swap] asks: the arguments of `swap`, sizes as written in the file."""
+
+    crank: Crank | None = None
+    piston: Piston | None = None
+    spacer: str | None = None
+    spacer_window: str | None = None
+
+    def arguments(self) -> dict[str, Any]:
+        """The keyword arguments of ``swap(job.top, **job.swap.arguments())``."""
+        return {one.name: getattr(self, one.name) for one in fields(self)}
+
+
+@dataclass(frozen=True)
 class Job:
     """A job file as read.
 
@@ -136,6 +150,7 @@ class Job:
     correct: CorrectRequest | None = None
     compare: CompareRequest | None = None
     design: DesignRequest | None = None
+    swap: SwapRequest | None = None
 
 
 def load_job(path: str | os.PathLike[str], catalogue: Catalogue | None = None) -> Job:
@@ -166,10 +181,11 @@ _SLOTS: Final = {
     "deck.piston": "piston",
 }
 _STACKS: Final[dict[str, Literal["base", "head"]]] = {"base_gaskets": "base", "head_gaskets": "head"}
-_OWN_KEYS: Final = ("format", "title", "packs", "fit", "correct", "compare", "design")
+_OWN_KEYS: Final = ("format", "title", "packs", "fit", "correct", "compare", "design", "swap")
 _FIT_KEYS: Final = ("heads", "stock", "base_count", "head_count", "least_gap", "best", "targets", "at_most", "at_least")
 _CORRECT_KEYS: Final = ("allow", "stock", "base_count", "head_count", "least_gap", "best", "targets", "at_most", "at_least")
 _DESIGN_KEYS: Final = ("targets", "free", "limits", "cutter", "spread")
+_SWAP_KEYS: Final = ("crank", "piston", "spacer", "spacer_window")
 _COMPARE_KEYS: Final = ("heads", "gaps", "speeds", "by", "aims", "at_most", "at_least")
 
 
@@ -207,10 +223,11 @@ class Reader:
         corrections = self._correct(table["correct"]) if "correct" in table else None
         comparison = self._compare(table["compare"]) if "compare" in table else None
         design = self._design(table["design"]) if "design" in table else None
+        swap = self._swap(table["swap"]) if "swap" in table else None
         top = self._top({key: value for key, value in table.items() if key in TopEnd.model_fields})
         self._stop()
         assert top is not None
-        return Job(self._file.file, title, top, fit, self._used(), self._ids, corrections, comparison, design)
+        return Job(self._file.file, title, top, fit, self._used(), self._ids, corrections, comparison, design, swap)
 
     def _used(self) -> tuple[PackUsed, ...]:
         """The packs that a part came from."""
@@ -433,6 +450,34 @@ class Reader:
             self._refuse(f"{self._section}.{key}", f"must be a list of texts with their units; got {_short(given)}")
             return None
         return tuple(given)
+
+    def _swap(self, table: Any) -> SwapRequest | None:
+        self._section = "swap"
+        table = self._section_table(table, _SWAP_KEYS)
+        if not table.keys() & {"crank", "piston"}:
+            self._refuse("swap", "swaps nothing: give the new part as swap.crank, swap.piston, or both")
+        made: dict[str, Any] = {}
+        for kind, cls in (("crank", Crank), ("piston", Piston)):
+            if kind not in table:
+                continue
+            where = f"swap.{kind}"
+            part = self._part(table[kind], kind, where)
+            if isinstance(part, dict):
+                try:
+                    part = cls(**part)
+                except PartError as error:
+                    self._take(error, "", f"{where}.")
+                    part = None
+            elif part is not None and not isinstance(part, cls):
+                self._refuse(where, f"must be a {kind}: its id, or a table; got {_short(part)}")
+                part = None
+            made[kind] = part
+        for key in ("spacer", "spacer_window"):
+            if key in table and not isinstance(table[key], str):
+                self._refuse(f"swap.{key}", f'must be a length as text, such as "1.0 mm"; got {_short(table[key])}')
+            else:
+                made[key] = table.get(key)
+        return SwapRequest(**made)
 
     # --- the design section ------------------------------------------------------------------------------------------
 

@@ -9,13 +9,47 @@ from typing import Annotated, Final
 
 import typer
 
-from topend.cli import assemble, card, compare, correct, design, doctor, fit, fixture, measure, names, packs, picture, range, study, verify
+from topend.cli import (
+    assemble,
+    card,
+    compare,
+    correct,
+    design,
+    doctor,
+    fit,
+    fixture,
+    measure,
+    names,
+    packs,
+    picture,
+    range,
+    study,
+    swap,
+    verify,
+)
 from topend.cli.options import example
 from topend.cli.printing import show
 
 __all__ = ["build_app"]
 
-COMMANDS: Final = (card, fit, correct, compare, range, design, measure, assemble, verify, study, fixture, picture, names, packs, doctor)
+COMMANDS: Final = (
+    card,
+    fit,
+    correct,
+    swap,
+    compare,
+    range,
+    design,
+    measure,
+    assemble,
+    verify,
+    study,
+    fixture,
+    picture,
+    names,
+    packs,
+    doctor,
+)
 
 
 def build_app() -> typer.Typer:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from topend.assembly import TopEnd
 from topend.parts import (
     ConeCrown,
+    Crank,
     Cylinder,
     DeckReading,
     DishCrown,
@@ -25,6 +26,7 @@ from topend.parts.piston import Crown
 from topend.units import Limits, StatedQuantity
 
 __all__ = [
+    "crank_words",
     "crown_words",
     "cylinder_words",
     "deck_words",
@@ -110,6 +112,20 @@ def crown_words(crown: Crown | None) -> str:
     assert isinstance(crown, ConeCrown | SphereCrown)
     name = "sphere cap" if isinstance(crown, SphereCrown) else "cone"
     return f"{name}, " + signed(crown.rise, positive="domed {}", negative="hollow {}", zero="flat")
+
+
+def crank_words(crank: Crank) -> str:
+    """A crank in words.
+
+    >>> crank_words(Crank(stroke="39.3 mm", rod_length="85 mm"))
+    'stroke 39.3 mm; rod 85 mm'
+    """
+    told = [f"stroke {crank.stroke.text}", f"rod {crank.rod_length.text}" if crank.rod_length is not None else "rod not given"]
+    if crank.offset.si != 0.0 or crank.offset.stated_limits is not None:
+        told.append(f"offset {displaced(crank.offset)}")
+    if crank.seat_height is not None:
+        told.append(f"seat height {crank.seat_height.text}")
+    return "; ".join(told)
 
 
 def piston_words(piston: Piston) -> str:
@@ -247,13 +263,7 @@ def part_rows(top: TopEnd) -> list[tuple[str, str]]:
     """Each part of a top end with what was stated of it."""
     rows = []
     if top.crank is not None:
-        crank = top.crank
-        told = [f"stroke {crank.stroke.text}", f"rod {crank.rod_length.text}" if crank.rod_length is not None else "rod not given"]
-        if crank.offset.si != 0.0 or crank.offset.stated_limits is not None:
-            told.append(f"offset {displaced(crank.offset)}")
-        if crank.seat_height is not None:
-            told.append(f"seat height {crank.seat_height.text}")
-        rows.append(("crank", part_name(crank) + "; ".join(told)))
+        rows.append(("crank", part_name(top.crank) + crank_words(top.crank)))
     if top.cylinder is not None:
         rows.append(("cylinder", part_name(top.cylinder) + cylinder_words(top.cylinder)))
     if top.piston is not None:
