@@ -12,12 +12,15 @@ import numpy as np
 import pytest
 
 import topend as te
-from topend.errors import FitError
+from topend.errors import FitError, JobError
+from topend.plan_file import load_plan
 from topend.solve.families import Family, fitted_limits
 from topend.solve.kits import BoxedGaskets, counted, packed, sub_stacks
 from topend.solve.plan_range import _Question, exact_interval, plan_range
 
-BENCHMARK = Path(__file__).parent.parent / "benchmarks" / "plan_range.py"
+ROOT = Path(__file__).parent.parent
+BENCHMARK = ROOT / "benchmarks" / "plan_range.py"
+EXAMPLE = ROOT / "docs" / "examples" / "range.toml"
 
 
 def top_of(deck: str, roof: str = "21.9 mm ± 0.3 mm") -> te.TopEnd:
@@ -363,3 +366,56 @@ def test_more_questions_that_cannot_be_asked():
         plan_range([Family("a", top_of("1.4 mm"), [])], offered, **window)
     with pytest.raises(FitError, match="family a: its share must be a number of more than 0"):
         plan_range([Family("a", top_of("1.4 mm"), [head], share=0.0)], offered, **window)
+
+
+# --- past builds in a table of their own ---
+
+PLAN = EXAMPLE.read_text(encoding="utf-8")
+LISTED = PLAN[PLAN.index("[families.past]") : PLAN.index("[families.cylinder]", PLAN.index("[families.past]"))]
+
+
+def plan_with(folder: Path, table: str) -> Path:
+    """The example's plan with the past builds of its second family in a file beside it."""
+    (folder / "builds.csv").write_text(table, encoding="utf-8")
+    file = folder / "plan.toml"
+    head, tail = PLAN.split(LISTED)
+    family = 'name = "birch 65"'
+    file.write_text(head.replace(family, f'{family}\npast = "builds.csv"') + tail, encoding="utf-8")
+    return file
+
+
+def test_past_builds_as_csv_are_those_of_the_list(tmp_path):
+    listed = load_plan(EXAMPLE).families[1].past
+    rows = [f"b-{number},{value.removesuffix(' mm')},," for number, value in enumerate(listed["deck.clearance"])]
+    file = plan_with(tmp_path, "build,deck.clearance [mm],seen by,\n" + "\n".join(rows) + "\n")
+    assert load_plan(file).families[1].past == listed
+
+
+@pytest.mark.parametrize(
+    ("table", "said"),
+    [
+        ("", "is empty; its first line holds the headings"),
+        ("build,remark\n1,x\n", "line 1: has no column of figures; its heading is an input's path and its unit"),
+        ("deck.clearance [mm]\n", "line 1: has headings and no builds under them"),
+        ("deck.clearance [mm]\n1.2\n\n1,3\n", "line 4: has 2 cells under 1 headings"),
+        ('deck.clearance [mm]\n1.2\n"1,3"\n', "line 3: deck.clearance must be a number, in the mm of its heading; got '1,3'; decimals are"),
+        ("deck.clearance [mm],remark\n1.2,\n,forgotten\n", "line 3: deck.clearance is empty; a build counts with all its figures"),
+        ("deck.clearance [mm],deck.clearance [in]\n1,2\n", "line 1: deck.clearance stands twice among the headings"),
+        ("deck.clearance ± [mm]\n1\n", "line 1: 'deck.clearance ± [mm]' is not a heading"),
+    ],
+)  # fmt: skip
+def test_a_table_of_past_builds_that_cannot_be_used_says_where(table, said, tmp_path):
+    with pytest.raises(JobError) as refused:
+        load_plan(plan_with(tmp_path, table))
+    assert "families.1.past is 'builds.csv', which cannot be used" in str(refused.value)
+    assert said in str(refused.value)
+
+
+def test_a_table_of_past_builds_that_is_not_there_says_so(tmp_path):
+    file = plan_with(tmp_path, "")
+    (tmp_path / "builds.csv").unlink()
+    with pytest.raises(JobError, match=r"families\.1\.past is 'builds\.csv', which cannot be used: .*builds\.csv"):
+        load_plan(file)
+    file.write_text(file.read_text(encoding="utf-8").replace('past = "builds.csv"', "past = 3"), encoding="utf-8")
+    with pytest.raises(JobError, match=r"families\.1\.past must be lists of values by path, .* or the name of a \.csv with a row a build"):
+        load_plan(file)

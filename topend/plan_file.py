@@ -15,6 +15,7 @@ from topend.assembly import TopEnd
 from topend.errors import JobError, PartError, did_you_mean
 from topend.job import Figure, PackUsed, Reader
 from topend.packs import Catalogue
+from topend.packs.csv_file import read_builds
 from topend.packs.toml_file import read_toml
 from topend.parts import Gasket, GasketSet
 from topend.parts.head import FlushHead, SpigotHead
@@ -172,10 +173,7 @@ class _PlanReader(Reader):
             if isinstance(share, bool) or not isinstance(share, (int, float)):
                 self._refuse(f"{self._at}share", f"must be a number, its weight against the other families; got {share!r}")
             heads = self._heads(table.get("heads"))
-            past = table.get("past")
-            if past is not None and not (isinstance(past, dict) and all(isinstance(one, list) for one in past.values())):
-                self._refuse(f"{self._at}past", 'must be lists of values by path, such as "deck.clearance" = ["1.60 mm", "1.72 mm"]')
-                past = None
+            past = self._past(table.get("past"))
             fits = table.get("gaskets")
             if fits is not None and not (isinstance(fits, list) and all(type(one) is int and one >= 0 for one in fits)):
                 self._refuse(f"{self._at}gaskets", f"must be numbers of the gaskets that fit it, counted from 0; got {fits!r}")
@@ -186,3 +184,18 @@ class _PlanReader(Reader):
                 made.append(FamilyRequest(name, top, heads, share, past, None if fits is None else tuple(fits), **wanted))
         self._at = ""
         return tuple(made)
+
+    def _past(self, written: Any) -> Mapping[str, Any] | None:
+        """Past builds by path: lists in the file itself, or the columns of a CSV beside it."""
+        if written is None or (isinstance(written, dict) and all(isinstance(one, list) for one in written.values())):
+            return written
+        where = f"{self._at}past"
+        if not isinstance(written, str):
+            example = '"deck.clearance" = ["1.60 mm", "1.72 mm"]'
+            self._refuse(where, f"must be lists of values by path, such as {example}, or the name of a .csv with a row a build")
+            return None
+        try:
+            return read_builds(self._path.parent / written)
+        except JobError as error:
+            self._refuse(where, f"is {written!r}, which cannot be used: {error}")
+            return None

@@ -8,6 +8,8 @@ Headings, after the first, which is ``name``:
 - ``PATH``: a text (``role``, ``material``, ``source``), or a count (``studs.count``, ``ports.0.kind``).
 
 An empty cell is an unknown.
+
+`read_builds` reads another table: builds as they were measured, one a row, for plans.
 """
 
 from __future__ import annotations
@@ -20,10 +22,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from topend.errors import PackError, Problem
+from topend.errors import JobError, PackError, Problem
 from topend.packs.toml_file import CONTROLS, Allowance, read_text
 
-__all__ = ["MOST_CELLS", "CsvFile", "csv_names", "kind_of_file", "read_csv"]
+__all__ = ["MOST_CELLS", "CsvFile", "csv_names", "kind_of_file", "read_builds", "read_csv"]
 
 #: Most cells of one table: about half a second's reading.
 MOST_CELLS: Final = 200_000
@@ -33,6 +35,7 @@ _HEADING: Final = re.compile(
     r"(?P<path>[a-z_]+(?:\.(?:[a-z_]+|[0-9]{1,2}))*)(?: (?P<what>±|\+|-|source|basis))?(?: \[(?P<unit>[^\[\]]+)\])?"
 )
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
+_OF_BUILDS: Final = "an input's path and its unit, such as deck.clearance [mm]"
 _COUNT: Final = re.compile(r"[0-9]{1,9}")
 
 
@@ -84,17 +87,10 @@ def csv_names(text: str) -> list[str]:
 
 def read_csv(path: Path, allowance: Allowance) -> CsvFile:
     """The CSV part table at `path`; `PackError` with all that keeps it from being read."""
-    text = read_text(path, PackError, allowance)
     shown = str(path)
     kind = kind_of_file(path.name)
     problems: list[Problem] = []
-    try:
-        rows = list(_rows(text))
-    except csv.Error as fault:
-        message = _TOO_MANY if str(fault) == _TOO_MANY else f"is not CSV: {fault}"
-        raise PackError(shown, [Problem("", message)]) from None
-    if not rows:
-        raise PackError(shown, [Problem("", 'is empty; its first line holds the headings, such as: name,role,"thickness [mm]"')])
+    rows = _read_rows(path, PackError, 'name,role,"thickness [mm]"', allowance)
     columns = _columns(rows[0][1], problems)
     made: dict[str, Any] = {}
     lines: dict[str, int] = {}
@@ -115,6 +111,70 @@ def read_csv(path: Path, allowance: Allowance) -> CsvFile:
     if problems:
         raise PackError(shown, sorted(problems, key=lambda problem: problem.line or 0))
     return CsvFile(shown, {kind: made}, lines)
+
+
+def read_builds(path: Path) -> dict[str, list[str]]:
+    """The CSV at `path`, builds as they were measured: by input path its value in each row, as text with its unit.
+
+    Headings ``PATH [UNIT]`` hold figures, one in every row; headings without a unit hold remarks, and are left out. Raises
+    `JobError` with all that keeps it from being read, each with its line.
+    """
+    rows = _read_rows(path, JobError, '"deck.clearance [mm]","cylinder.bore [mm]"', None)
+    first, headings = rows[0]
+    problems: list[Problem] = []
+    columns: dict[int, tuple[str, str]] = {}
+    for place, heading in enumerate(one.strip() for one in headings):
+        if "[" not in heading:
+            continue
+        found = _HEADING.fullmatch(heading)
+        if found is None or found["what"]:
+            problems.append(Problem(repr(heading[:60]), f"is not a heading: {_OF_BUILDS}", first))
+        elif found["path"] in {known for known, _ in columns.values()}:
+            problems.append(Problem(found["path"], "stands twice among the headings", first))
+        else:
+            columns[place] = found["path"], found["unit"]
+    if not columns and not problems:
+        problems.append(Problem("", f"has no column of figures; its heading is {_OF_BUILDS}", first))
+    if len(rows) == 1:
+        problems.append(Problem("", "has headings and no builds under them", first))
+    made: dict[str, list[str]] = {known: [] for known, _ in columns.values()}
+    for line, row in rows[1:]:
+        if len(row) != len(headings):
+            problems.append(Problem("", f"has {len(row)} cells under {len(headings)} headings", line))
+            continue
+        for place, (known, unit) in columns.items():
+            text = row[place].strip()
+            if _NUMBER.fullmatch(text):
+                made[known].append(f"{text} {unit}")
+            elif text:
+                problems.append(Problem(known, _no_number(text, unit), line))
+            else:
+                problems.append(Problem(known, "is empty; a build counts with all its figures, or is left out", line))
+        if len(problems) >= 100:
+            break
+    if problems:
+        raise JobError(str(path), problems)
+    return made
+
+
+def _no_number(text: str, unit: str) -> str:
+    point = "; decimals are written with a point" if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text) else ""
+    return f"must be a number, in the {unit} of its heading; got {text[:60]!r}{point}"
+
+
+def _read_rows(
+    path: Path, error: type[PackError] | type[JobError], example: str, allowance: Allowance | None
+) -> list[tuple[int, list[str]]]:
+    """The rows that are not blank, each with its line, headings first."""
+    text = read_text(path, error, allowance)
+    try:
+        rows = list(_rows(text))
+    except csv.Error as fault:
+        message = _TOO_MANY if str(fault) == _TOO_MANY else f"is not CSV: {fault}"
+        raise error(str(path), [Problem("", message)]) from None
+    if not rows:
+        raise error(str(path), [Problem("", f"is empty; its first line holds the headings, such as: {example}")])
+    return rows
 
 
 def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
@@ -161,9 +221,7 @@ def _part(where: str, line: int, columns: list[_Column | None], row: list[str], 
         if column is None or not text:
             continue
         if column.unit and not _NUMBER.fullmatch(text):
-            point = "; decimals are written with a point" if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text) else ""
-            message = f"must be a number, in the {column.unit} of its heading; got {text[:60]!r}{point}"
-            problems.append(Problem(f"{where}.{column.heading}", message, line))
+            problems.append(Problem(f"{where}.{column.heading}", _no_number(text, column.unit), line))
             bad.add(column.path)
             continue
         cells.setdefault(column.path, {})[column.what] = (text, column.unit)
