@@ -129,10 +129,21 @@ def test_least_gap_inside_the_band() -> None:
     """A cone of 2 mm over 27 mm slopes 4.236 deg; over 8 mm of band, 0.1 mm of gap are 0.716 deg less."""
     found = the("least_gap_inside", domed("3.5 deg"))
     gap = te.evaluate(domed("3.5 deg")).shown("squish_min")
-    assert found.message == f"the least gap, {gap:.3f} mm, lies inside the band, not at the bore, where it is 1.500 mm"
+    assert found.message == f"the least gap, {gap:.3f} mm, lies inside the band at radius 19.00 mm, not at the bore, where it is 1.500 mm"
+    assert found.do.startswith("read a second wire there: ")
     assert found.standing == "geometry"
     assert found.figure == pytest.approx(1.5 - gap)
     assert "least_gap_inside" not in codes(domed("3.55 deg"))
+
+
+def test_a_narrow_band_is_read_by_one_wire_or_by_none() -> None:
+    """1.8 mm of band under that cone: 1 mm inside its edge, wire shows the least gap but for half a tenth; on 0.8 mm none lies."""
+    cone = te.Piston(crown=te.ConeCrown(rise="2 mm"))
+    found = the("least_gap_inside", engine(piston=cone, head=flush("0.8 deg", "50.4 mm"), deck=te.DeckReading(clearance="1.2 mm")))
+    assert "at radius" not in found.message
+    assert found.do.startswith("the wire at its usual place shows it: ")
+    found = the("least_gap_inside", engine(piston=cone, head=flush("-3.1 deg", "52.4 mm"), deck=te.DeckReading(clearance="1.2 mm")))
+    assert found.do.startswith("no wire lies in so narrow a band: read it by dial")
 
 
 def test_band_against_crown() -> None:

@@ -20,6 +20,7 @@ from topend.physics.tape import Program, Replay, block_length, empty_columns
 from topend.physics.wiring import Structure
 from topend.quantities import ALWAYS, CODES, INPUTS, OUTPUTS, ExtraOutput, Output, output
 from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, quantity, stated
+from topend.wires import off_the_band
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -164,13 +165,9 @@ class Result:
                 at = stated(radius, KINDS["length"]).si
             except StatedValueError as error:
                 raise PartError("gap_at", [Problem("radius", str(error))]) from None
-        gap = float(squish.gap_at(radius=np.array([at]), **{name: values[path] for name, path in GAP_AT.items()})[0])
-        if np.isnan(gap):
-            inner, outer = (float(values[GAP_AT[name]][0]) * 1e3 for name in ("inner_radius", "crown_radius"))
-            problem = Problem(
-                "radius", f"must be from {inner:.3f} mm (the band's inner edge) to {outer:.3f} mm (the crown's edge); got {at * 1e3:.3f} mm"
-            )
+        if problem := off_the_band(at, values):
             raise PartError("gap_at", [problem])
+        gap = float(squish.gap_at(radius=np.array([at]), **{name: values[path] for name, path in GAP_AT.items()})[0])
         return quantity(from_si(gap, "mm"), "mm")
 
     def to_dict(self) -> dict[str, dict[str, Any]]:

@@ -13,6 +13,7 @@ import topend as te
 from topend.measure.measured import Measured
 from topend.measure.verdict import verdict
 from topend.report import VerifiedReport
+from topend.wires import wire_places
 
 TOP = te.TopEnd(
     crank=te.Crank(stroke="39.3 mm ± 0.03 mm", rod_length="85.0 mm ± 0.1 mm"),
@@ -209,6 +210,59 @@ def test_a_wire_elsewhere_or_one_not_crushed_leaves_the_wire_worth_reading() -> 
     thin = wire(0.60, readings=["0.60 mm"] * 4, wire="0.60 mm")
     for one in (inner, thin):
         assert "gap_at" in {each.of for each in te.next_reading(TOP, [one]).ranked}
+
+
+def steep() -> te.TopEnd:
+    """A dome under a band that is too shallow for it, tightest at its inner edge, with limits on every dimension of both."""
+    return TOP.replace(
+        {
+            "head.band.angle": "6 deg ± 0.2 deg",
+            "head.band.inner_diameter": "33.0 mm ± 0.2 mm",
+            "piston.crown.rise": "2.2 mm ± 0.05 mm",
+        }
+    )
+
+
+def test_a_wire_where_the_gap_is_least_is_held_against_the_build() -> None:
+    """At the band's inner edge: limits of that edge move it past the wire in half of the rows, and the wire still lay on the band."""
+    top = steep()
+    usual, least = wire_places(top)
+    assert least.radius == pytest.approx(16.5e-3)
+    assert least.on_inner_edge
+    assert least.gap == pytest.approx(te.evaluate(top).shown("squish_min") * 1e-3)
+    first, second = (
+        wire(place.gap * 1e3, radius=f"{place.radius * 1e3:.2f} mm", wire=f"{1.6e3 * place.gap:.2f} mm") for place in (usual, least)
+    )
+    made = te.verify(top, [first, second], {"squish_min": (0.3, None)})
+    assert made.outcome == "as predicted"
+    assert [one.label for one in made.compared] == ["gap_at 22.6 mm", "gap_at 16.5 mm"]
+    assert all(0.03 < one.half_width < 0.2 for one in made.compared)
+    # the second says more of the least gap than the first, and both together most
+    alone = {one.radius: te.verify(top, [one], {"squish_min": (0.3, None)}).outputs["squish_min"].u for one in (first, second)}
+    assert made.outputs["squish_min"].u < alone[second.radius] < alone[first.radius]
+    # a dome that is higher than stated does not show at the usual place, and does at the second
+    high = [te.evaluate(top.replace({"piston.crown.rise": "2.45 mm"})).gap_at(one.radius).m_as("mm") for one in (first, second)]
+    found = te.verify(top, [wire(gap, radius=one.radius.text, wire="1.60 mm") for gap, one in zip(high, (first, second), strict=True)])
+    assert [one.agrees for one in found.compared] == [True, False]
+
+
+def test_a_wire_off_the_band_is_refused() -> None:
+    for door in (lambda one: te.verify(TOP, [one]), lambda one: te.reconcile(TOP, [one]), lambda one: te.next_reading(TOP, [one])):
+        with pytest.raises(te.PartError) as caught:
+            door(wire(0.9, radius="15 mm"))
+        assert str(caught.value).startswith("gap_at: radius must be from 16.500 mm (the band's inner edge) to ")
+
+
+def test_the_next_wire_is_the_one_that_was_not_laid_yet() -> None:
+    top = steep()
+    usual, least = wire_places(top)
+    every = [one for one in te.next_reading(top).ranked if one.of == "gap_at"]
+    assert {round(one.radius, 2) for one in every if one.radius is not None} == {22.6, 16.5}
+    assert every[0].how == "soft wire at four clock positions, where the gap is least"
+    for laid, other in ((usual, least), (least, usual)):
+        taken = wire(laid.gap * 1e3, radius=f"{laid.radius * 1e3:.2f} mm")
+        (left,) = [one for one in te.next_reading(top, [taken]).ranked if one.of == "gap_at"]
+        assert left.radius == pytest.approx(other.radius * 1e3)
 
 
 # --- a gasket read before it was crushed -----------------------------------------------------------------------------

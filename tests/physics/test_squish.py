@@ -121,6 +121,34 @@ def test_least_gap_against_a_fine_grid(head: dict[str, float]) -> None:
     assert -under <= float(gaps[common].min()) - on_crown <= slack
 
 
+@given(head=heads())
+def test_the_radius_of_the_least_gap_is_where_a_fine_grid_has_it(head: dict[str, float]) -> None:
+    outer = min(head["band_radius"], head["bore"] / 2)
+    found = float(
+        squish.least_gap_radius(
+            outer_radius=outer, **pick(head, "inner_radius", "squish_edge", "band_radius", "band_slope"), **pick(head, *SHAPE)
+        )
+    )
+    assert head["inner_radius"] <= found <= outer
+    there = head["squish_edge"] + (head["band_radius"] - found) * head["band_slope"] - float(rise_of(np.array(found), head))
+    # at an upright rim a float keeps half of its digits only
+    steep = abs(head["cap_height"]) > 0.9 * head["cap_radius"]
+    assert there == pytest.approx(least_gaps(head)[1], abs=2e-9 + (1e-6 * abs(head["cap_height"]) if steep else 0.0))
+    # nothing further out is as tight, beyond the nanometre within which the outermost counts
+    further = grid(found, outer, head["crown_radius"], head["cap_radius"])
+    further = further[further > found + 1e-6]
+    gaps = head["squish_edge"] + (head["band_radius"] - further) * head["band_slope"] - rise_of(further, head)
+    assert (gaps > there - 1e-12 - (1e-6 * abs(head["cap_height"]) if steep else 0.0)).all()
+
+
+def test_of_places_as_tight_the_outermost_counts() -> None:
+    flat = {"cap_height": 0.0, "cap_radius": 0.027, "edge_slope": 0.0, "crown_radius": 0.0269}
+    row = {"squish_edge": 1e-3, "inner_radius": 0.019, "outer_radius": 0.027, "band_radius": 0.027, "band_slope": 0.0, **flat}
+    assert float(squish.least_gap_radius(**row)) == 0.027
+    # a band at the slope of a conical crown leaves the same gap all over it
+    assert float(squish.least_gap_radius(**{**row, "band_slope": 0.1, "edge_slope": 0.1, "crown_radius": 0.027})) == 0.027
+
+
 def test_where_a_dome_runs_parallel_to_the_band_the_gap_is_least() -> None:
     """Section 7's sample: 9 deg band under a 2.2 mm dome; scipy's bounded minimum, and Newton in 50 digits."""
     shape = {"cap_height": 2.2e-3, "cap_radius": 23.8e-3, "edge_slope": 0.0, "crown_radius": 23.8e-3}
@@ -466,6 +494,7 @@ ONE_ROW = {
     "squish_gap": {"radius": 0.022, **_BAND, **_CROWN},
     "squish_least_on_crown": {"squish_inner": 0.9e-3, "inner_radius": 0.019, **_BAND, **_CROWN},
     "squish_min": {"least_on_crown": 1e-3, "outer_radius": 0.0259, "crown_radius": 0.0258, **_BAND},
+    "least_gap_radius": {"inner_radius": 0.019, "outer_radius": 0.0259, **_BAND, **_CROWN},
     "squish_mean": {"inner_radius": 0.019, "outer_radius": 0.0259, "crown_volume_in_band": 1e-8, **_BAND},
     "contact_least": {"least_on_crown": 1e-3, "squish_edge": 1e-3, "face_gap": 5e-4, "head_radius": 0.0265, "band_radius": 0.026, **_CROWN},
     "gap_at": {"radius": 0.022, "face_gap": 5e-4, "inner_radius": 0.019, "head_radius": 0.0265, **_BAND, **_CROWN},

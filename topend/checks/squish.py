@@ -11,6 +11,7 @@ from topend.checks.values import known_si
 from topend.evaluation import Result, evaluate
 from topend.physics import wiring
 from topend.quantities import Finding
+from topend.wires import WirePlace, wire_places
 
 __all__ = ["AREA", "GAP_WIDE_MM", "INSIDE_MM", "SLOPE_DEG", "VELOCITY", "findings"]
 
@@ -70,14 +71,15 @@ def findings(result: Result) -> list[Finding]:
                 effect="little squish, end gas that stays hot in the band, and a lower ratio",
             )
         )
+    places = wire_places(result.top)
     # a least gap that is too small besides is told with its place by the findings about the gap
     if edge - least > INSIDE_MM + _NOTHING and least >= LEAST_GAP_MM - _NOTHING:
         found.append(
             Finding(
                 code="least_gap_inside",
                 severity="note",
-                message=f"the least gap, {least:.3f} mm, lies inside the band, not at the bore, where it is {edge:.3f} mm",
-                do="measure there too; a band angle nearer to the crown's slope evens it",
+                message=f"the least gap, {least:.3f} mm, lies inside the band{_place(places)}, not at the bore, where it is {edge:.3f} mm",
+                do=f"{_wire_there(places)}; a band angle nearer to the crown's slope evens it",
                 standing="geometry",
                 source="a tenth of a millimetre is our own limit for saying so",
                 figure=edge - least,
@@ -111,6 +113,19 @@ def findings(result: Result) -> list[Finding]:
                 )
             )
     return found
+
+
+def _place(places: tuple[WirePlace, ...]) -> str:
+    return f" at radius {places[1].radius * 1e3:.2f} mm" if len(places) > 1 else ""
+
+
+def _wire_there(places: tuple[WirePlace, ...]) -> str:
+    """What is to be done with the wire: a second one, where the usual one does not show the least gap."""
+    if len(places) > 1:
+        return "read a second wire there: the sheets ask for it"
+    if not places:
+        return "no wire lies in so narrow a band: read it by dial through the plug hole"
+    return "the wire at its usual place shows it: it is no more than half a tenth of a millimetre greater there"
 
 
 def _area(result: Result) -> list[Finding]:

@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from topend.assembly import GAP_AT, TopEnd
-from topend.errors import MissingInputError, UnknownNameError
+from topend.errors import MissingInputError, PartError, UnknownNameError
 from topend.evaluation import needs_message
 from topend.measure.measured import Measured, unit_of
 from topend.physics import squish, wiring
 from topend.quantities import INPUTS, OUTPUTS
 from topend.uncertainty import Moved, moved_inputs, moving_together, placed
 from topend.units import to_si
+from topend.wires import off_the_band
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -56,7 +57,7 @@ class Build:
     (`Moved.follows`). Raises `MissingInputError` where something in `seen` cannot be worked out of the top end.
 
     `dimensions` are `Moved`, of basis ``limits`` (stated), ``assumed`` (limits of a default), ``written``, or ``free``: nothing is known
-    then, `u` is infinite, and a reading must say.
+    then, `u` is infinite, and a reading must say. Raises `PartError` for a wire that lay off the band.
     """
 
     def __init__(self, top: TopEnd, seen: Sequence[Seen], free: Sequence[str] = (), *, written: bool = False) -> None:
@@ -75,6 +76,7 @@ class Build:
         if planned.missing:
             name, lack = next(iter(planned.missing.items()))
             raise MissingInputError(name, lack.needs, needs_message(name, lack.needs))
+        self._on_the_band()
         self.dimensions = tuple(self._found(planned, tuple(free)))
         given = [path for one in self.dimensions for path in one.together]
         self._planned = wiring.plan(structure.with_given(given), self._names)
@@ -83,6 +85,17 @@ class Build:
     def paths(self) -> tuple[str, ...]:
         """Paths of the unknown dimensions."""
         return tuple(one.path for one in self.dimensions)
+
+    def _on_the_band(self) -> None:
+        """Refuse a wire that lay where no gap is known, on the build as it is stated."""
+        radii = [one.radius for one in self.seen if one.of == _GAP and one.radius is not None]
+        planned = wiring.plan(self.top.row.structure, (GAP_AT["inner_radius"], GAP_AT["crown_radius"]))
+        if not radii or planned.missing:
+            return
+        values = wiring.run(planned, self.top.values)
+        for radius in radii:
+            if problem := off_the_band(radius, values):
+                raise PartError(_GAP, [problem])
 
     def _found(self, planned: wiring.Plan, free: tuple[str, ...]) -> list[Moved]:
         row = self.top.row
@@ -109,8 +122,12 @@ class Build:
         for index, look in enumerate(self.seen):
             if look.of == _GAP:
                 assert look.radius is not None
+                at = {name: values[path] for name, path in GAP_AT.items()}
+                # a wire at the band's edge lay on the band: it does not come off it where an edge is moved within its limits
+                at["inner_radius"] = np.minimum(at["inner_radius"], look.radius)
+                at["crown_radius"] = np.maximum(at["crown_radius"], look.radius)
                 with np.errstate(all="ignore"):
-                    gap = squish.gap_at.raw(radius=np.array([look.radius]), **{name: values[path] for name, path in GAP_AT.items()})
+                    gap = squish.gap_at.raw(radius=np.array([look.radius]), **at)
                 made[:, index] = gap
             else:
                 made[:, index] = values[look.of]

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from topend.assembly import GAP_AT, TopEnd
+from topend.assembly import TopEnd
 from topend.errors import PartError, Problem
 from topend.measure.build import Build, Seen, seen_of, shown_si, unit_of_seen
 from topend.measure.measured import Measured, Reading
@@ -18,6 +18,7 @@ from topend.measure.verdict import verdict
 from topend.physics import wiring
 from topend.quantities import OUTPUTS, output
 from topend.units import from_si
+from topend.wires import wire_places
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -64,6 +65,9 @@ CANDIDATES: Final = (
     Candidate("exhaust_duration", math.radians(0.6), "degree disc, TDC by a stop, opening and closing"),
     Candidate("transfer_duration", math.radians(0.6), "degree disc, TDC by a stop, opening and closing"),
 )
+
+#: How the wire is laid where the gap is least, which is further in than is usual.
+_AT_LEAST: Final = "soft wire at four clock positions, where the gap is least"
 
 
 @dataclass(frozen=True)
@@ -161,7 +165,9 @@ def next_reading(
     needs = {name: missing[name].needs for name in wanted if name in missing}
     if not names:
         return Advice(needs, ())
-    candidates = [(where, how) for where, how in _possible(top, structure) if not _taken(where, taken)]
+    possible = _possible(top, structure)
+    done = _taken([where for where, _ in possible], taken)
+    candidates = [(where, how) for where, how in possible if where not in done]
     seen = [*(seen_of(one) for one in taken), *(Seen(name) for name in names), *(where for where, _ in candidates)]
     build = Build(top, seen, free, written=True)
     if not build.dimensions:
@@ -205,14 +211,17 @@ _SAME: Final = {
 _APART: Final = 1e-3
 
 
-def _taken(where: Seen, taken: Sequence[Measured]) -> bool:
-    """Whether this was read already, however well: to read it again is another question than what else to read."""
+def _taken(possible: Sequence[Seen], taken: Sequence[Measured]) -> set[Seen]:
+    """Which were read already, however well: to read them again is another question than what else to read."""
+    done = set()
     for one in map(seen_of, taken):
-        if _SAME.get(one.of, one.of) == where.of and (
-            one.radius is None or where.radius is None or abs(one.radius - where.radius) < _APART
-        ):
-            return True
-    return False
+        same = [where for where in possible if where.of == _SAME.get(one.of, one.of)]
+        if one.radius is not None:
+            # of two places for a wire, a wire between them was laid at the nearer
+            near = min(same, key=lambda where: abs((where.radius or 0.0) - (one.radius or 0.0)), default=None)
+            same = [where for where in same if where == near and abs((where.radius or 0.0) - one.radius) < _APART]
+        done.update(same)
+    return done
 
 
 def _share(gained: NDArray[np.float64], before: NDArray[np.float64], counts: NDArray[np.bool_]) -> float:
@@ -248,9 +257,9 @@ def _possible(top: TopEnd, structure: wiring.Structure) -> list[tuple[Seen, Cand
     found = []
     for candidate in CANDIDATES:
         if candidate.of == "gap_at":
-            radius = _wire_radius(top, structure)
-            if radius is not None:
-                found.append((Seen("gap_at", radius), candidate))
+            for place in wire_places(top, structure):
+                how = candidate.how if place.at == "usual" else _AT_LEAST
+                found.append((Seen("gap_at", place.radius), replace(candidate, how=how)))
             continue
         for path in _each(candidate.of, top):
             if had(top, [path], ()):
@@ -266,11 +275,3 @@ def _each(path: str, top: TopEnd) -> list[str]:
     for step in holder.split("."):
         many = getattr(many, step, None)
     return [path.replace(".N.", f".{index}.") for index in range(len(many or ()))]
-
-
-def _wire_radius(top: TopEnd, structure: wiring.Structure) -> float | None:
-    """1 mm inside the band's outer edge as it counts, where the gap there can be worked out."""
-    planned = wiring.plan(structure, (*GAP_AT.values(), "head.band.outer_radius"))
-    if planned.missing:
-        return None
-    return float(wiring.run(planned, dict(top.values))["head.band.outer_radius"][0]) - 1e-3

@@ -17,7 +17,7 @@ the inner radius, `crown_volume_in_band` and `crown_volume_beyond` it; `piston_s
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -32,6 +32,7 @@ __all__ = [
     "band_outer_radius",
     "contact_least",
     "gap_at",
+    "least_gap_radius",
     "outer_volume",
     "plug_clearance",
     "squish_area_ratio",
@@ -45,6 +46,9 @@ __all__ = [
     "squish_velocity",
     "volume_at_drop",
 ]
+
+#: A nanometre [m]: halves of diameters end beside the decimal that is meant.
+_NOTHING: Final = 1e-9
 
 
 @kernel
@@ -165,6 +169,49 @@ def squish_min(
 
 
 @kernel
+def least_gap_radius(
+    *,
+    squish_edge: Column,
+    inner_radius: Column,
+    outer_radius: Column,
+    band_radius: Column,
+    band_slope: Column,
+    cap_height: Column,
+    cap_radius: Column,
+    edge_slope: Column,
+    crown_radius: Column,
+    curvature: Column | None = None,
+) -> Column:
+    """Radius [m] at which the gap is `squish_min`: of the places that `squish_least_on_crown` looks at, the one that is tightest.
+
+    Parameters as `squish_min` and `squish_gap`. Where several are as tight, to a nanometre, it is the outermost: a wire is laid there
+    with the least trouble. NaN where a gap is.
+
+    >>> r = least_gap_radius(squish_edge=1e-3, inner_radius=0.019, outer_radius=0.027, band_radius=0.027, band_slope=-0.05,
+    ...                      cap_height=0.0, cap_radius=0.027, edge_slope=0.0, crown_radius=0.027)
+    >>> float(r)  # a band that comes down toward the centre is tightest at its inner edge
+    0.019
+    """
+    shape: dict[str, Any] = {
+        "cap_height": cap_height,
+        "cap_radius": cap_radius,
+        "edge_slope": edge_slope,
+        "crown_radius": crown_radius,
+        "curvature": curvature,
+    }
+    on_crown = np.minimum(band_radius, crown_radius)
+    turning = np.minimum(np.maximum(_turning_radius(band_slope, cap_height, cap_radius, edge_slope, curvature), inner_radius), on_crown)
+    # beyond the crown's edge there is no crown, and the gap is that of its edge plane
+    found = outer_radius
+    least = every = squish_edge + (band_radius - outer_radius) * band_slope
+    for radius in (np.minimum(on_crown, outer_radius), turning, inner_radius):
+        gap = squish_gap.raw(radius=radius, squish_edge=squish_edge, band_radius=band_radius, band_slope=band_slope, **shape)
+        nearer = gap < least - _NOTHING
+        found, least, every = choose(nearer, radius, found), choose(nearer, gap, least), every + gap
+    return np.where(np.isnan(every), np.nan, found)
+
+
+@kernel
 def squish_mean(
     *,
     squish_edge: Column,
@@ -242,7 +289,8 @@ def gap_at(
 ) -> Column:
     """Axial gap that a wire reads at `radius` ρ [m]: under the band, the band-edge plane, or the gasket face.
 
-    Parameters as `contact_least`. NaN inside the band, where the bowl's shape is not known, and beyond the crown.
+    Parameters as `contact_least`. NaN inside the band by more than a nanometre, where the bowl's shape is not known, and as far beyond the
+    crown.
 
     >>> g = gap_at(radius=0.0263, squish_edge=0.9e-3, face_gap=0.9e-3, inner_radius=0.019, band_radius=0.027, head_radius=0.027,
     ...            band_slope=0.0, cap_height=0.0, cap_radius=0.027, edge_slope=0.0, crown_radius=0.027)
@@ -260,7 +308,7 @@ def gap_at(
     rise = crown_rise.raw(radius=radius, **shape)
     outside = np.where(radius <= head_radius, squish_edge - rise, face_gap - rise)
     gap = np.where(radius > band_radius, outside, band)
-    return np.where((radius >= inner_radius) & (radius <= crown_radius), gap, np.nan)
+    return np.where((radius >= inner_radius - _NOTHING) & (radius <= crown_radius + _NOTHING), gap, np.nan)
 
 
 @kernel

@@ -24,6 +24,7 @@ from topend.report.sections import AT_SPEED, CLOSED_CYCLE, CLOSING_DRAWS, HOT, L
 from topend.report.stack import gasket_dict, stack_of
 from topend.uncertainty import Uncertain, uncertainty
 from topend.units import Quantity
+from topend.wires import wire_places
 
 __all__ = ["BenchCard"]
 
@@ -144,14 +145,18 @@ class BenchCard:
             gap = self.result.gap_at()
         except (MissingInputError, PartError) as error:
             return error
-        head, cylinder = self.top.head, self.top.cylinder
-        # a gap can be had, so the band and the bore are stated
-        outer = head.band.outer_diameter if head is not None and head.band is not None else None
-        bore = cylinder.bore if cylinder is not None else None
-        radius = min(one.si for one in (outer, bore) if one is not None) / 2.0 * 1e3 - 1.0
+        return round(wire_places(self.top)[0].radius * 1e3, 6), self._wire_figure(gap.m_as("mm"))
+
+    @functools.cached_property
+    def least_gap_at(self) -> tuple[float, Figure] | None:
+        """Radius [mm] and figure of a second wire, where the gap is least; None where the first shows as much (`topend.wires`)."""
+        least = next((one for one in wire_places(self.top) if one.at == "least"), None)
+        return None if least is None else (round(least.radius * 1e3, 2), self._wire_figure(least.gap * 1e3))
+
+    def _wire_figure(self, gap: float) -> Figure:
         # what moves the gap moves it most at one of the band's edges, so the greater of theirs is no less than its own
         edges = [self.figures[name] for name in ("squish_edge", "squish_inner")]
-        return radius, Figure(gap.m_as("mm"), "mm", max(edge.u for edge in edges), min(edge.decimals for edge in edges))
+        return Figure(gap, "mm", max(edge.u for edge in edges), min(edge.decimals for edge in edges))
 
     def shares(self, path: str) -> dict[str, float]:
         """Share of an input in the variance of each output it bears on, from 0 to 1, greatest first."""
@@ -178,8 +183,8 @@ class BenchCard:
         """The card as plain data: each output under its name, and beside them what the figures rest on.
 
         Outputs: ``{"value", "unit", "u", "interval", "decimals"}`` in the unit of the outputs table. Beside them: `title`,
-        `file`, `packs`, `parts`, `stack`, `gap_at`, `assumed`, `missing`, `findings`, `cautions`; and `opened`, what
-        engines of the family that were opened leave possible, where there are any.
+        `file`, `packs`, `parts`, `stack`, `gap_at`, `least_gap_at`, `assumed`, `missing`, `findings`, `cautions`; and
+        `opened`, what engines of the family that were opened leave possible, where there are any.
         """
         made: dict[str, Any] = {name: figure.to_dict() for name, figure in self.figures.items()}
         if "squish_velocity_peak" in made:
@@ -195,6 +200,7 @@ class BenchCard:
             "parts": self.top.model_dump(mode="json", exclude_none=True),
             "stack": [gasket_dict(role, gasket) for role, gasket in stack_of(self.top)],
             "gap_at": self._gap_at_dict(),
+            "least_gap_at": None if self.least_gap_at is None else _at(*self.least_gap_at),
             "assumed": [self._assumed_dict(one) for one in self.assumed],
             "missing": {name: list(needs) for name, needs in self.result.missing.items()},
             "findings": [finding_dict(one) for one in self.findings],
@@ -212,8 +218,7 @@ class BenchCard:
             return {"needs": list(reading.needs)}
         if isinstance(reading, PartError):
             return {"why": str(reading)}
-        radius, figure = reading
-        return {"radius": {"value": radius, "unit": "mm"}, **figure.to_dict()}
+        return _at(*reading)
 
     def _opened_dict(self, family: Learned) -> dict[str, Any]:
         """What the opened engines leave, at the stated speed [mm]."""
@@ -256,6 +261,10 @@ class BenchCard:
         from topend.report.html import card_page
 
         return card_page(self, inch=inch)
+
+
+def _at(radius: float, figure: Figure) -> dict[str, Any]:
+    return {"radius": {"value": radius, "unit": "mm"}, **figure.to_dict()}
 
 
 def _plain(value: Quantity | None) -> dict[str, Any] | None:

@@ -289,8 +289,8 @@ def sections_of(card: BenchCard) -> tuple[Section, ...]:
         lines = [Line(name, card.figures[name], _beside(card, name)) for name in names if name in card.figures]
         notes: list[str] = []
         if "squish_edge" in names:
-            line, note = _wire(card)
-            lines += [line] if line is not None else []
+            wires, note = _wire(card)
+            lines += wires
             notes = [note] if lines or card.figures else []
         if names == AT_SPEED:
             notes = _closing_notes(card)
@@ -303,16 +303,21 @@ def sections_of(card: BenchCard) -> tuple[Section, ...]:
     return tuple(made)
 
 
-def _wire(card: BenchCard) -> tuple[Line | None, str]:
-    """The expected wire reading as a line of the gaps, and what is said of it."""
+def _wire(card: BenchCard) -> tuple[list[Line], str]:
+    """The expected wire readings as lines of the gaps, and what is said of them."""
     reading = card.gap_at
     if isinstance(reading, MissingInputError):
-        return None, f"expected wire reading: needs {', '.join(reading.needs)}"
+        return [], f"expected wire reading: needs {', '.join(reading.needs)}"
     if isinstance(reading, PartError):
-        return None, f"expected wire reading: {reading}"
+        return [], f"expected wire reading: {reading}"
     radius, figure = reading
-    line = Line("wire should read", figure, f"at radius {radius:.2f} mm, see below")
-    return line, "The wire: laid 1 mm inside the band's outer edge, cold, and turned through TDC."
+    lines = [Line("wire should read", figure, f"at radius {radius:.2f} mm, see below")]
+    note = "The wire: laid 1 mm inside the band's outer edge, cold, and turned through TDC."
+    if card.least_gap_at is not None:
+        radius, figure = card.least_gap_at
+        lines.append(Line("second wire", figure, f"at radius {radius:.2f} mm, see below"))
+        note += " The second: where the gap is least, which the first does not show."
+    return lines, note
 
 
 def _closing_notes(card: BenchCard) -> list[str]:

@@ -182,6 +182,15 @@ def fixed_nodes() -> list[Node]:
             crown_radius="piston.crown.radius",
             **BAND,
         ),
+        node(
+            "squish.least_radius",
+            squish.least_gap_radius,
+            squish_edge="squish_edge",
+            inner_radius="head.band.inner_radius",
+            outer_radius="head.band.outer_radius",
+            **BAND,
+            **shape,
+        ),
         # the crown's volume inside the band, in it, and outside its inner edge
         node("crown.inner_volume", crown.crown_volume_within, radius="head.band.inner_radius", **shape),
         node("crown.outer_volume", crown.crown_volume_within, radius="head.band.outer_radius", **shape),
