@@ -31,6 +31,7 @@ ABOVE: Final = {"README.md": "readme-page.md", "DEVELOPERS.md": "developers.md"}
 CSS: Final = """
 .wy-nav-content { max-width: 62rem; }
 .wy-table-responsive table td, .wy-table-responsive table th { white-space: normal; }
+.rst-content h1, .rst-content h2, .rst-content h3 { overflow-wrap: anywhere; }
 """
 _LINK: Final = re.compile(r"(\]\()([^)\s]+)(\))")
 
