@@ -19,6 +19,7 @@ import pytest
 
 from topend.quantities import INPUTS, OUTPUTS, STATUS
 from topend.units import KINDS
+from topend.units.kinds import SPELLINGS
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
@@ -159,8 +160,12 @@ def made_refusals() -> str:
 
 def made_units() -> str:
     written = [kind for kind in KINDS.values() if any(made.unit == kind.shown for made in INPUTS.values())]
-    rows = [(kind.name, kind.shown, " ".join(f"`{unit}`" for unit in kind.units)) for kind in written]
-    return _table(("kind", "shown in", "may be written in"), *rows)
+    rows = []
+    for kind in written:
+        # of a torque, with one of the ways to join two units: the page says that there are others
+        others = [text for text, unit in SPELLINGS.items() if unit in kind.units and (kind.name != "torque" or "-" in text)]
+        rows.append((kind.name, kind.shown, *(" ".join(f"`{unit}`" for unit in texts) for texts in (kind.units, others))))
+    return _table(("kind", "shown in", "may be written in", "also read"), *rows)
 
 
 MADE: dict[str, Callable[[], str]] = {"outputs": made_outputs, "inputs": made_inputs, "refusals": made_refusals, "units": made_units}

@@ -161,7 +161,8 @@ def _read_range(path: str, text: str) -> Values:
     kind = kind_of_unit(shown_unit(path))
     assert kind is not None
     found = _RANGE.fullmatch(text)
-    if found is None or found["unit"] not in kind.units:
+    unit = found and kind.unit(found["unit"])
+    if found is None or unit is None:
         units = ", ".join(kind.units)
         example = f'"0.5:1.5:0.05 {kind.shown}"'
         raise StudyError(f"{path} needs a range as start:stop:step, a space and its unit, such as {example}; got {text!r}. Units: {units}")
@@ -178,4 +179,4 @@ def _read_range(path: str, text: str) -> Values:
     # whole numbers over a power of ten: one rounding, as in reading the decimal
     made = (start + step * np.arange(count, dtype=np.int64)) / float(10**decimals)
     made.flags.writeable = False
-    return Values(path, made, found["unit"])
+    return Values(path, made, unit)

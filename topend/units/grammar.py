@@ -1,33 +1,41 @@
-"""The grammar of a written quantity: a number, a space and one unit of its kind, perhaps with limits."""
+"""The grammar of a written quantity: a number, a space and one unit of its kind, perhaps with limits.
+
+Other spellings of the same are read by being put into this form first, and only where it was not met as written.
+"""
 
 from __future__ import annotations
 
 import math
 import re
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from topend.iso_286 import FitCodeError, deviations
-from topend.units.kinds import NUMBER, SPAN, ZEROS, Kind, Limits, from_si, to_si
-from topend.units.mistakes import StatedValueError, diagnose, needs, unknown_unit
+from topend.units.kinds import NUMBER, SPAN, SPELLINGS, ZEROS, Kind, Limits, from_si, to_si
+from topend.units.mistakes import FRACTION, StatedValueError, diagnose, fraction_of, needs, unknown_unit
 
 __all__ = ["JSON_PATTERN", "Written", "read"]
 
 # "in" and "°" are units too, so a unit is whatever is not a space or a limit sign
-_PATTERN = re.compile(
+_PATTERN: Final = re.compile(
     rf"\s*(?P<value>{NUMBER})\s+(?P<unit>[^\s±+0-9][^\s±+]*)"
     rf"(?:\s*(?:±|\+/-)\s*(?P<both>{SPAN})(?:\s+(?P<both_unit>[^\s±+]+))?"
     rf"|\s*\+\s*(?P<up>{SPAN})\s*/\s*[-−]\s*(?P<down>{SPAN})(?:\s+(?P<pair_unit>[^\s±+]+))?)?\s*",
 )
 # degrees and minutes, the second never with a sign; limits may be in either
-_MINUTES = re.compile(
+_MINUTES: Final = re.compile(
     rf"\s*(?P<sign>[+-]?)(?P<degrees>[0-9]{{1,4}})\s*(?:deg|°)\s*(?P<minutes>[0-9]{{1,2}}(?:\.[0-9]+)?)\s*(?:min|'|′)"
     rf"(?:\s*(?:±|\+/-)\s*(?P<both>{SPAN})\s*(?P<unit>min|'|′|deg|°))?\s*",
 )
 # a nominal size and its fit by ISO 286
-_FITTED = re.compile(rf"\s*(?P<value>\+?{SPAN})\s+mm\s+(?P<code>[A-Za-z]{{1,2}}[0-9]{{1,2}})\s*")
+_FITTED: Final = re.compile(rf"\s*(?P<value>\+?{SPAN})\s+mm\s+(?P<code>[A-Za-z]{{1,2}}[0-9]{{1,2}})\s*")
+# spellings that hold a space or begin with a digit or a stroke, the longest first
+_AWKWARD: Final = re.compile(
+    rf"(?<=\s)(?:{'|'.join(re.escape(one) for one in sorted(SPELLINGS, key=len, reverse=True) if re.search(r'^[0-9/]| ', one))})(?![^\s±+])"
+)
+_SIGN_OF_DEGREES: Final = re.compile(rf"(?<![^\s±])({NUMBER})°(?![^\s±+])")
 #: What JSON Schema can say of it; the parser says more.
-JSON_PATTERN = rf"^\s*{NUMBER}\s+\S+(\s*(±|\+/-|\+|[A-Za-z]+[0-9]).*)?$"
-LONGEST = 200
+JSON_PATTERN: Final = rf"^\s*[+−-]?(?:{SPAN}(?:\s+\S+(?: [A-Za-z]+)?|°)|{FRACTION}\s+in\S*)(\s*(±|\+/-|\+|[A-Za-z]+[0-9]|[0-9]).*)?\s*$"
+LONGEST: Final = 200
 
 
 class Written(NamedTuple):
@@ -42,23 +50,27 @@ class Written(NamedTuple):
 def read(text: str, kind: Kind) -> Written:
     """What `text` states as a value of `kind`; `StatedValueError` where it states none.
 
+    >>> from topend.units.kinds import KINDS
     >>> read("0.50 mm ± 0.03 mm", KINDS["length"])
     Written(value=0.5, unit='mm', limits=Limits(low=0.47, high=0.53), decimals=2)
     """
-    found = _PATTERN.fullmatch(text) if len(text) <= LONGEST else None
-    if found is None and kind.name == "angle":
-        made = _degrees_and_minutes(text)
+    short = len(text) <= LONGEST
+    found = _PATTERN.fullmatch(text) if short else None
+    in_decimals = True
+    if found is None and short:
+        made = _degrees_and_minutes(text) if kind.name == "angle" else _fitted(text) if kind.name == "length" else None
         if made is not None:
             return made
-    if found is None and kind.name == "length":
-        made = _fitted(text)
-        if made is not None:
-            return made
+        plain, in_decimals = _plainly(text, kind)
+        found = _PATTERN.fullmatch(plain)
     if found is None:
         raise diagnose(text[:LONGEST], kind)
     number, unit = found["value"], found["unit"]
     if unit not in kind.units:
-        raise unknown_unit(unit, number, kind, repr(text))
+        known = kind.unit(unit)
+        if known is None:
+            raise diagnose(text, kind)
+        unit = known
     value = float(number)
     if not math.isfinite(value):
         raise needs(kind, f"{text!r}, which is not a finite number")
@@ -70,7 +82,21 @@ def read(text: str, kind: Kind) -> Written:
         up = _span_in(found["up"], found["pair_unit"], unit, kind, text)
         down = _span_in(found["down"], found["pair_unit"], unit, kind, text)
         limits = Limits(value - down, value + up)
-    return Written(value, unit, limits, decimals_of(number))
+    return Written(value, unit, limits, decimals_of(number) if in_decimals else None)
+
+
+def _plainly(text: str, kind: Kind) -> tuple[str, bool]:
+    """`text` with what is spelt otherwise put as the pattern has it, and whether its number was written in decimals."""
+    plain = re.sub(r"^\s*−(?=[0-9.])", "-", text)
+    plain = _AWKWARD.sub(lambda found: SPELLINGS[found.group()], plain)
+    if kind.name == "angle":
+        # printers set the sign of degrees close to its number (SI Brochure, 5.4.3)
+        plain = _SIGN_OF_DEGREES.sub(r"\1 °", plain)
+    found = re.match(rf"\s*([+-]?)({FRACTION})(?=\s+(\S+))", plain) if kind.name == "length" else None
+    value = fraction_of(found[2]) if found and kind.unit(found[3]) == "in" else None
+    if found is None or value is None:
+        return plain, True
+    return f"{found[1]}{value!r}{plain[found.end(2) :]}", False
 
 
 def _degrees_and_minutes(text: str) -> Written | None:
@@ -111,10 +137,11 @@ def decimals_of(number: str) -> int:
 
 
 def _span_in(number: str, written: str | None, unit: str, kind: Kind, text: str) -> float:
-    if written is not None and written not in kind.units:
-        raise unknown_unit(written, number, kind, repr(text))
+    into = unit if written is None else kind.unit(written)
+    if into is None:
+        raise unknown_unit(str(written), number, kind, repr(text))
     span = float(number)
     if not math.isfinite(span):
         raise needs(kind, f"{text!r}, whose limits are not finite")
     # on a scale with another zero a width is as wide in either spelling
-    return span if written in (None, unit) or unit in ZEROS else from_si(to_si(span, written), unit)
+    return span if into == unit or unit in ZEROS else from_si(to_si(span, into), unit)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, overload
 
@@ -11,7 +12,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["KINDS", "NUMBER", "SPAN", "UNITS", "ZEROS", "Kind", "Limits", "from_si", "kind_of_unit", "put_from_si", "to_si"]
+__all__ = ["KINDS", "NUMBER", "SPAN", "SPELLINGS", "UNITS", "ZEROS", "Kind", "Limits", "from_si", "kind_of_unit", "put_from_si", "to_si"]
 
 # 0-9 and not \d, which takes the digits of every script
 #: A number without its sign, as it is written.
@@ -33,6 +34,23 @@ class Kind:
     def phrase(self) -> str:
         return f"{self.article} {self.name}"
 
+    def unit(self, written: str) -> str | None:
+        """The unit of this kind that `written` stands for: itself, or the one it is another spelling of; None where it is no such.
+
+        >>> KINDS["area"].unit("mm^2"), KINDS["torque"].unit("ft-lb"), KINDS["length"].unit("mm^2")
+        ('mm²', 'ft·lbf', None)
+        """
+        for spelling in (written, _typeset(written)):
+            unit = spelling if spelling in self.units else SPELLINGS.get(spelling)
+            if unit in self.units:
+                return unit
+        return None
+
+
+# exact by definition: the inch and the pound (1959), standard gravity (3rd CGPM, 1901)
+_INCH: Final = 0.0254
+_GRAVITY: Final = 9.80665
+_POUND_FORCE: Final = 0.45359237 * _GRAVITY
 
 # unit as written -> (pint's name, SI = written * multiplier / divisor); division keeps 47.6 mm the nearest float to 0.0476 m
 UNITS: Final[dict[str, tuple[str, float, float]]] = {
@@ -49,6 +67,7 @@ UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "ml": ("milliliter", 1.0, 1e6),
     "mm3": ("millimeter ** 3", 1.0, 1e9),
     "mm³": ("millimeter ** 3", 1.0, 1e9),
+    "in³": ("inch ** 3", 1.6387064e-5, 1.0),
     "deg": ("degree", math.pi, 180.0),
     "°": ("degree", math.pi, 180.0),
     "rad": ("radian", 1.0, 1.0),
@@ -61,7 +80,10 @@ UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "degC": ("degree_Celsius", 1.0, 1.0),
     "°C": ("degree_Celsius", 1.0, 1.0),
     "hPa": ("hectopascal", 1e2, 1.0),
+    "mbar": ("millibar", 1e2, 1.0),
     "bar": ("bar", 1e5, 1.0),
+    "kPa": ("kilopascal", 1e3, 1.0),
+    "psi": ("pound_force_per_square_inch", _POUND_FORCE / _INCH**2, 1.0),
     "MPa": ("megapascal", 1e6, 1.0),
     "GPa": ("gigapascal", 1e9, 1.0),
     "N/mm²": ("newton / millimeter ** 2", 1e6, 1.0),
@@ -71,11 +93,18 @@ UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "J": ("joule", 1.0, 1.0),
     "N·m": ("newton * meter", 1.0, 1.0),
     "Nm": ("newton * meter", 1.0, 1.0),
+    "N·cm": ("newton * centimeter", 1.0, 1e2),
+    "kgf·m": ("force_kilogram * meter", _GRAVITY, 1.0),
+    "kgf·cm": ("force_kilogram * centimeter", _GRAVITY, 1e2),
+    "ft·lbf": ("foot * force_pound", 12.0 * _INCH * _POUND_FORCE, 1.0),
+    "in·lbf": ("inch * force_pound", _INCH * _POUND_FORCE, 1.0),
     "kg/m³": ("kilogram / meter ** 3", 1.0, 1.0),
     "kg/m3": ("kilogram / meter ** 3", 1.0, 1.0),
     "g/cm³": ("gram / centimeter ** 3", 1e3, 1.0),
     "s/m": ("second / meter", 1.0, 1.0),
     "kN/mm": ("kilonewton / millimeter", 1e6, 1.0),
+    "N/mm": ("newton / millimeter", 1e3, 1.0),
+    "N/µm": ("newton / micrometer", 1e6, 1.0),
     "µm/kN": ("micrometer / kilonewton", 1.0, 1e9),
     "um/kN": ("micrometer / kilonewton", 1.0, 1e9),
     "%": ("percent", 1.0, 1e2),
@@ -85,6 +114,8 @@ UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "pcs": ("dimensionless", 1.0, 1.0),
     "mm²": ("millimeter ** 2", 1.0, 1e6),
     "mm2": ("millimeter ** 2", 1.0, 1e6),
+    "cm²": ("centimeter ** 2", 1.0, 1e4),
+    "in²": ("inch ** 2", 6.4516e-4, 1.0),
     "–": ("dimensionless", 1.0, 1.0),
 }
 
@@ -95,23 +126,23 @@ KINDS: Final[dict[str, Kind]] = {
     kind.name: kind
     for kind in (
         Kind("length", "a", "mm", ("mm", "cm", "m", "um", "µm", "in", "thou")),
-        Kind("volume", "a", "cc", ("cc", "ml", "cm3", "cm³", "mm3", "mm³")),
+        Kind("volume", "a", "cc", ("cc", "ml", "cm3", "cm³", "mm3", "mm³", "in³")),
         Kind("angle", "an", "deg", ("deg", "°", "rad")),
         Kind("crank speed", "a", "rpm", ("rpm", "rad/s")),
         Kind("speed", "a", "m/s", ("m/s",)),
         Kind("acceleration", "an", "m/s²", ("m/s²",)),
         Kind("mass", "a", "g", ("g", "kg")),
         Kind("temperature", "a", "degC", ("degC", "°C")),
-        Kind("air pressure", "an", "hPa", ("hPa",)),
-        Kind("area", "an", "mm²", ("mm²", "mm2")),
-        Kind("pressure", "a", "bar", ("bar", "MPa")),
-        Kind("modulus", "a", "GPa", ("GPa",)),
-        Kind("strength", "a", "N/mm²", ("N/mm²", "N/mm2")),
+        Kind("air pressure", "an", "hPa", ("hPa", "mbar", "kPa", "bar")),
+        Kind("area", "an", "mm²", ("mm²", "mm2", "cm²", "in²")),
+        Kind("pressure", "a", "bar", ("bar", "MPa", "kPa", "psi")),
+        Kind("modulus", "a", "GPa", ("GPa", "MPa", "N/mm²")),
+        Kind("strength", "a", "N/mm²", ("N/mm²", "N/mm2", "MPa")),
         Kind("force", "a", "kN", ("kN", "N")),
         Kind("energy", "an", "J", ("J",)),
-        Kind("torque", "a", "N·m", ("N·m", "Nm")),
+        Kind("torque", "a", "N·m", ("N·m", "Nm", "N·cm", "kgf·m", "kgf·cm", "ft·lbf", "in·lbf")),
         Kind("density", "a", "kg/m³", ("kg/m³", "kg/m3", "g/cm³")),
-        Kind("stiffness", "a", "kN/mm", ("kN/mm",)),
+        Kind("stiffness", "a", "kN/mm", ("kN/mm", "N/mm", "N/µm")),
         Kind("compliance", "a", "µm/kN", ("µm/kN", "um/kN")),
         Kind("share", "a", "%", ("%",)),
         Kind("time-area", "a", "s/m", ("s/m",)),
@@ -121,6 +152,73 @@ KINDS: Final[dict[str, Kind]] = {
         Kind("ratio", "a", "–", ("–",)),
     )
 }
+
+
+def _spellings() -> dict[str, str]:
+    made = {
+        "inch": "in",
+        "inches": "in",
+        "millimetre": "mm",
+        "millimetres": "mm",
+        "millimeter": "mm",
+        "millimeters": "mm",
+        "micron": "µm",
+        "microns": "µm",
+        "ccm": "cc",
+        "mL": "ml",
+        "cu in": "in³",
+        "sq in": "in²",
+        "sq mm": "mm²",
+        "degree": "deg",
+        "degrees": "deg",
+        "r/min": "rpm",
+        "rev/min": "rpm",
+        "1/min": "rpm",
+        "/min": "rpm",
+        "min⁻¹": "rpm",
+        "min-1": "rpm",
+        "min^-1": "rpm",
+        "C": "°C",
+        "℃": "°C",
+        "deg C": "degC",
+        "° C": "°C",
+        "g/cc": "g/cm³",
+        "g/ml": "g/cm³",
+        "µm/(m·K)": "µm/m/K",
+        "um/(m·K)": "µm/m/K",
+        "ppm/K": "µm/m/K",
+        "lbf/in²": "psi",
+        # of a torque wrench the pound is a force, whichever way round and however joined
+        **{f"N{joint}m": "N·m" for joint in _JOINTS},
+        **{f"N{joint}cm": "N·cm" for joint in _JOINTS},
+        **{f"kgf{joint}m": "kgf·m" for joint in _JOINTS},
+        **{f"kgf{joint}cm": "kgf·cm" for joint in _JOINTS},
+    }
+    for length in ("ft", "in"):
+        for pound in ("lbf", "lb", "lbs"):
+            for joint in _JOINTS:
+                for text in (f"{length}{joint}{pound}", f"{pound}{joint}{length}"):
+                    made[text] = f"{length}·lbf"
+    return {spelling: unit for spelling, unit in made.items() if spelling not in UNITS}
+
+
+#: How two units are multiplied, besides with the dot.
+_JOINTS: Final = ("·", "-", ".", "", " ")
+
+#: Other spellings of a unit, where it can be only that one. A value is kept in the unit itself.
+SPELLINGS: Final[dict[str, str]] = _spellings()
+
+_TYPESET: Final = str.maketrans({"*": "·", "⋅": "·", "∙": "·", "•": "·", "μ": "µ"})
+
+
+def _typeset(written: str) -> str:
+    """A unit as printers set it: raised powers, a dot between factors, and the micro sign of units for the letter mu.
+
+    >>> _typeset("N/mm^2"), _typeset("kgf*m"), _typeset("cm2")
+    ('N/mm²', 'kgf·m', 'cm²')
+    """
+    raised = re.sub(r"(?<=[a-z])(?:\*\*|\^)?([23])(?![0-9])", lambda found: "²³"[int(found[1]) - 2], written)
+    return raised.translate(_TYPESET)
 
 
 @overload
@@ -174,12 +272,13 @@ def put_from_si(out: NDArray[np.float64], value: NDArray[np.float64], unit: str)
 
 
 def kind_of_unit(unit: str) -> Kind | None:
-    """The kind whose list holds `unit` as written, or None.
+    """The kind whose list holds `unit` as written, or None; of several the one that is shown in it, else the first.
 
     >>> kind_of_unit("cc").name
     'volume'
     """
-    return next((kind for kind in KINDS.values() if unit in kind.units), None)
+    holding = [kind for kind in KINDS.values() if unit in kind.units]
+    return next((kind for kind in holding if kind.shown == unit), holding[0] if holding else None)
 
 
 @dataclass(frozen=True, slots=True)

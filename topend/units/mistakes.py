@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import re
+import unicodedata
+from typing import Final
 
-from topend.units.kinds import NUMBER, SPAN, Kind, kind_of_unit
+from topend.units.kinds import KINDS, NUMBER, SPAN, SPELLINGS, Kind, kind_of_unit
 
-__all__ = ["StatedValueError", "diagnose", "example_of", "needs", "number_text", "unknown_unit"]
+__all__ = ["FRACTION", "StatedValueError", "diagnose", "example_of", "fraction_of", "needs", "number_text", "unknown_unit"]
 
 
 class StatedValueError(ValueError):
@@ -21,12 +24,17 @@ class StatedValueError(ValueError):
         self.example = example
 
 
+#: A sign of limits on both sides, ours and what is typed for it.
+_EITHER: Final = r"(?:±|\+\s*/\s*[-−]|\+[-−]|[-−]\s*/\s*\+|[-−]\+|plus/minus|plus or minus|\+ or -)"
+
+
 def number_text(value: object) -> str:
     return repr(value) if not isinstance(value, float) else f"{value:.12g}"
 
 
-def example_of(kind: Kind, number: str | None = None) -> str:
-    shown = kind.units[0]
+def example_of(kind: Kind, number: str | None = None, unit: str | None = None) -> str:
+    """What a value of this kind looks like, in quotes: of `number` where one came that is to be kept."""
+    shown = unit or kind.units[0]
     usual = {
         "length": "47.6",
         "volume": "6.4",
@@ -52,10 +60,11 @@ def example_of(kind: Kind, number: str | None = None) -> str:
     return f'"{number or usual.get(kind.name, "1")} {shown}"'
 
 
-def needs(kind: Kind, got: str, *, number: str | None = None, hint: str = "") -> StatedValueError:
+def needs(kind: Kind, got: str, *, number: str | None = None, unit: str | None = None, hint: str = "") -> StatedValueError:
+    """That a value of `kind` is wanted, and what came; with `number`, and perhaps `unit`, to show it as it should have been."""
     units = ", ".join(kind.units)
     more = f" {hint}" if hint else ""
-    example = example_of(kind, number)
+    example = example_of(kind, number, unit if number else None)
     message = f"needs {kind.phrase}, such as {example}; got {got}.{more} Units: {units}"
     return StatedValueError(message, example=example if number is None else None)
 
@@ -66,73 +75,274 @@ def diagnose(text: str, kind: Kind) -> StatedValueError:
     got = f"{text!r}" if len(text) <= 60 else f"{text[:57]!r}..."
     if not stripped:
         return needs(kind, "an empty text")
-    if re.search(r"\d,\d", stripped):
-        if kind.name == "crank speed" and (thousands := re.match(r"\d{1,3}(,\d{3})+(?!\d)", stripped)):
-            # a point in its place would be read as a thousandth of the speed
-            return needs(kind, got, number=thousands.group().replace(",", ""), hint="Thousands are written without a comma.")
-        first = re.match(r"[+-]?\d+,\d+", stripped)
-        number = first.group().replace(",", ".") if first else None
-        return needs(kind, got, number=number, hint="Decimals are written with a point, not a comma.")
-    if re.fullmatch(NUMBER, stripped):
-        return needs(kind, f"{got}, a number without a unit", number=stripped)
-    if kind.name == "angle" and re.match(rf"{NUMBER}\s*(deg|°|:)\s*[0-9]", stripped):
-        return needs(kind, got, hint='Degrees and minutes are written "88 deg 30 min", minutes under 60; 88.30 deg is 88 deg 18 min.')
-    other = _range_or_fraction(stripped, kind, got)
-    if other is not None:
-        return other
-    if re.match(r"[+-]?(nan|inf)", stripped, re.IGNORECASE):
-        return needs(kind, f"{got}, which is not a finite number")
+    for look in (_other_digits, _comma, _no_unit, _degrees, _fraction, _range, _limits, _not_finite, _split_number, _about_the_number):
+        told = look(stripped, kind, got)
+        if told is not None:
+            return told
     glued = re.fullmatch(rf"(?P<value>{NUMBER})(?P<unit>[^\s\d.][^\s]*)", stripped)
-    if glued and glued["unit"] in kind.units:
-        return needs(kind, got, number=glued["value"], hint="A space goes between number and unit.")
-    found = re.match(rf"\s*(?P<value>{NUMBER})\s*(?P<unit>[^\s±+]+)", text)
-    if found:
-        unit = found["unit"]
-        if unit in kind.units:
-            return needs(
-                kind,
-                got,
-                hint='Limits follow as "± 0.03 mm" or "+0.02/-0.00 mm".'
-                if kind.name == "length"
-                else f'Limits follow as "± 0.1 {kind.shown}" or "+0.1/-0 {kind.shown}".',
-            )
-        return unknown_unit(unit, found["value"], kind, got)
-    return needs(kind, got)
+    if glued and kind.unit(glued["unit"]) is not None:
+        return needs(kind, got, number=glued["value"], unit=kind.unit(glued["unit"]), hint="A space goes between number and unit.")
+    found = re.match(rf"(?P<value>{NUMBER})\s*(?P<unit>[^\s±+]+)", stripped)
+    if found is None:
+        return needs(kind, got)
+    if kind.unit(found["unit"]) is None:
+        return unknown_unit(found["unit"], found["value"], kind, got)
+    width = "0.03 mm" if kind.name == "length" else f"0.1 {kind.shown}"
+    pair = "+0.02/-0.00 mm" if kind.name == "length" else f"+0.1/-0 {kind.shown}"
+    return needs(kind, got, hint=f'Limits follow as "± {width}" or "{pair}".')
 
 
-#: From one number to another: "0.4-0.5 mm", "0.4 mm to 0.5 mm".
-_RANGE = re.compile(rf"(?P<low>{SPAN})\s*(?P<unit>[^\s\d.±+-]\S*)?\s*(?:-|–|—|−|\.\.+|…|to)\s*(?P<high>{SPAN})\s*(?P<last>[^\s\d.±+-]\S*)?")
-_FRACTION = re.compile(r"(?:(?P<whole>[0-9]{1,4})(?:\s+|-))?(?P<over>[0-9]{1,4})\s*/\s*(?P<under>[0-9]{1,4})\s*(?P<unit>[^\s\d]\S*)?")
+# --- each of these knows one mistake: what it is told, or None where it is not that one --------------------------------
 
 
-def _range_or_fraction(stripped: str, kind: Kind, got: str) -> StatedValueError | None:
-    """Two ways to write a size that are common on drawings and mean more than one thing, or None where it is neither."""
-    # a fraction first: "1-1/2 in" is one
-    found = _FRACTION.fullmatch(stripped)
-    if found and int(found["under"]) and found["unit"] in (None, *kind.units):
-        value = int(found["whole"] or 0) + int(found["over"]) / int(found["under"])
-        unit = found["unit"] or kind.shown
-        # the decimal is given whole: 1/64 in has six of them
-        number = f"{value:.6f}".rstrip("0").rstrip(".")
-        return instead(kind, f"{number} {unit}", got, "Fractions are written as decimals.")
-    found = _RANGE.fullmatch(stripped)
-    if found and float(found["high"]) > float(found["low"]) and {found["unit"], found["last"]} <= {None, *kind.units}:
-        low, high = float(found["low"]), float(found["high"])
-        unit = found["last"] or found["unit"] or kind.shown
-        middle, half = (f"{one:.6g}" for one in ((low + high) / 2.0, (high - low) / 2.0))
-        return instead(kind, f"{middle} {unit} ± {half} {unit}", got, "A range is written as its middle and its limits.")
+def _other_digits(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    """Digits of another script, or of full width."""
+    plain = "".join(str(unicodedata.digit(one)) if one.isdecimal() else unicodedata.normalize("NFKC", one) for one in text)
+    if not any(one.isdecimal() and not one.isascii() for one in text):
+        return None
+    found = re.match(NUMBER, plain)
+    return needs(kind, got, number=found.group() if found else None, hint="Digits are the plain 0 to 9.")
+
+
+def _comma(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    if not re.search(r"\d\s*,\s*\d", text):
+        return None
+    if kind.name == "crank speed" and (thousands := re.match(r"\d{1,3}(,\d{3})+(?!\d)", text)):
+        # a point in its place would be read as a thousandth of the speed
+        return needs(kind, got, number=thousands.group().replace(",", ""), hint="Thousands are written without a comma.")
+    if grouped := re.match(r"[+-]?\d{1,3}(?:(?:,\d{3})+\.\d+|(?:\.\d{3})+,\d+)", text):
+        *whole, fraction = re.split("[.,]", grouped.group())
+        return needs(
+            kind,
+            got,
+            number=f"{''.join(whole)}.{fraction}",
+            hint="Thousands are written without a sign between them, decimals with a point.",
+        )
+    first = re.match(r"[+-]?\d+\s*,\s*\d+", text)
+    number = re.sub(r"\s*,\s*", ".", first.group()) if first else None
+    # in the unit it came in, if that is one: 1,5 in is no 1.5 mm
+    behind = re.match(r"\s+(\S+)", text[first.end() :]) if first else None
+    unit = kind.unit(behind[1]) if behind else None
+    return needs(kind, got, number=number, unit=unit, hint="Decimals are written with a point, not a comma.")
+
+
+_BOTH: Final = re.compile(rf"(?P<value>{NUMBER})\s*(?P<own>[^\s±+0-9.-]\S*?)?\s*{_EITHER}\s*(?P<width>{SPAN})\s*(?P<unit>[^\s±+0-9].*)?")
+_PAIR: Final = re.compile(
+    rf"(?P<value>{NUMBER})\s*(?P<own>[^\s±+0-9.−-]\S*?)?\s*(?:\+\s*(?P<up>{SPAN})\s*[/,]?\s*[-−]\s*(?P<down>{SPAN})"
+    rf"|[-−]\s*(?P<down_first>{SPAN})\s*[/,]?\s*\+\s*(?P<up_last>{SPAN})|\+\s*(?P<up_alone>{SPAN}))\s*(?P<unit>[^\s±+0-9].*)?"
+)
+
+_BELOW: Final = re.compile(rf"(?P<value>{NUMBER})\s*(?P<own>[^\s±+0-9.−-]\S*?)?\s*[-−]\s*(?P<down>{SPAN})\s*(?P<last>[^\s±+0-9].*)?")
+
+
+def _no_unit(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    """A bare number, perhaps with limits, in a text."""
+    if re.fullmatch(NUMBER, text):
+        return needs(kind, f"{got}, a number without a unit", number=text)
+    found = _BOTH.fullmatch(text)
+    if found and found["own"] is None and found["unit"] is None:
+        example = f"{found['value']} {kind.shown} ± {found['width']} {kind.shown}"
+        return _instead(kind, example, f"{got}, numbers without a unit", "")
     return None
 
 
-def instead(kind: Kind, example: str, got: str, hint: str) -> StatedValueError:
-    return StatedValueError(f'needs {kind.phrase}, such as "{example}"; got {got}. {hint} Units: {", ".join(kind.units)}')
+def _limits(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    """Limits that say what is meant in another form than ours: the unit behind them alone, another sign, another order."""
+    found = _BOTH.fullmatch(text) or _PAIR.fullmatch(text)
+    if found is None:
+        below = _BELOW.fullmatch(text)
+        unit = kind.unit((below["own"] or below["last"] or "").strip()) if below else None
+        if below is None or unit is None:
+            return None
+        return needs(kind, got, hint=f'A limit on one side is written "{below["value"]} {unit} +0/-{below["down"]} {unit}".')
+    written = [one.strip() for one in (found["own"], found["unit"]) if one is not None]
+    units = [kind.unit(one) for one in written]
+    if not units or None in units:
+        return None
+    own, last = units[0], units[-1]
+    groups = found.groupdict()
+    if "width" in groups:
+        example = f"{found['value']} {own} ± {found['width']} {last}"
+    else:
+        up = groups["up"] or groups["up_last"] or groups["up_alone"]
+        example = f"{found['value']} {own} +{up}/-{groups['down'] or groups['down_first'] or '0'} {last}"
+    if found["own"] is None:
+        return _instead(kind, example, got, "The unit follows the value; its limits come after that.")
+    return _instead(kind, example, got, "Limits follow as ± or as +upper/-lower, with + before -.")
+
+
+def _degrees(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    if kind.name != "angle":
+        return None
+    if re.match(rf"{NUMBER}\s*(deg|°|:)\s*[0-9]", text):
+        return needs(kind, got, hint='Degrees and minutes are written "88 deg 30 min", minutes under 60; 88.30 deg is 88 deg 18 min.')
+    found = re.fullmatch(r"([0-9]{1,2})\s*(?:min|'|′)", text)
+    return _instead(kind, f"0 deg {found[1]} min", got, "Minutes follow whole degrees.") if found else None
+
+
+#: A number as a fraction: "1/16", "1 1/2", "1-1/2", and as printers set it.
+FRACTION: Final = r"(?:[0-9]{1,4}(?:\s+|-))?[0-9]{1,4}\s*[/⁄]\s*[0-9]{1,4}"
+_FRACTION: Final = re.compile(rf"(?P<number>{FRACTION})\s*(?P<unit>[^\s\d]\S*)?")
+#: Inches are halved, down to what is on a rule.
+_FINEST: Final = 128
+
+
+def fraction_of(text: str) -> float | None:
+    """The value of a fraction of an inch as rules and drills have them, down to 1/128; None where it is no such.
+
+    >>> fraction_of("1 1/2"), fraction_of("1/16"), fraction_of("1/3")
+    (1.5, 0.0625, None)
+    """
+    *whole, over, under = (int(one) for one in re.findall(r"[0-9]+", text))
+    halves = 1 < under <= _FINEST and under & (under - 1) == 0
+    return (whole[0] if whole else 0) + over / under if halves and over < under else None
+
+
+def _fraction(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    # before ranges: "1-1/2 mm" is one
+    found = _FRACTION.fullmatch(text)
+    if found is None or (found["unit"] is not None and kind.unit(found["unit"]) is None):
+        return None
+    *whole, over, under = (int(one) for one in re.findall(r"[0-9]+", found["number"]))
+    if not under:
+        return None
+    value = (whole[0] if whole else 0) + over / under
+    unit = kind.unit(found["unit"]) if found["unit"] else kind.shown
+    number = f"{value:.6f}".rstrip("0").rstrip(".")
+    said = "Fractions are written as decimals, but for those of an inch." if kind.name == "length" else "Fractions are written as decimals."
+    if not found["unit"] and kind.name != "ratio":
+        return _instead(kind, f"{number} {unit}", f"{got}, a number without a unit", said)
+    return _instead(kind, f"{number} {unit}", got, said)
+
+
+#: From one number to another: "0.4-0.5 mm", "0.4 mm to 0.5 mm".
+_RANGE: Final = re.compile(
+    rf"(?:from\s+)?(?P<low>{SPAN})\s*(?P<unit>[^\s\d.±+-]\S*)?\s*(?:-|–|—|−|~|\.\.+|…|to|and)\s*(?P<high>{SPAN})\s*(?P<last>[^\s\d.±+-]\S*)?"
+)
+
+
+def _range(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    found = _RANGE.fullmatch(text)
+    if found is None or not float(found["high"]) > float(found["low"]):
+        return None
+    units = [kind.unit(one) for one in (found["unit"], found["last"]) if one is not None]
+    if None in units or len(set(units)) > 1:
+        return None
+    low, high, unit = float(found["low"]), float(found["high"]), units[0] if units else kind.shown
+    middle, half = (f"{one:.6g}" for one in ((low + high) / 2.0, (high - low) / 2.0))
+    return _instead(kind, f"{middle} {unit} ± {half} {unit}", got, "A range is written as its middle and its limits.")
+
+
+def _not_finite(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    return needs(kind, f"{got}, which is not a finite number") if re.match(r"[+-]?(nan|inf)", text, re.IGNORECASE) else None
+
+
+_SPLIT: Final = re.compile(
+    r"(?P<value>[+-]?\s*[0-9]+\s*\.\s*[0-9]+|[+-]?\s*[0-9]{1,3}(?:\s[0-9]{3})+|[+-]\s+[0-9.]+)\s*(?P<unit>[^\s\d.]\S*)"
+)
+
+
+def _split_number(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    """A number with a space in it: "0. 5 mm", "11 500 rpm"."""
+    found = _SPLIT.fullmatch(text)
+    unit = kind.unit(found["unit"]) if found else None
+    if found is None or unit is None or not re.search(r"\s", found["value"]):
+        return None
+    return needs(kind, got, number=re.sub(r"\s", "", found["value"]), unit=unit, hint="A number is written without spaces in it.")
+
+
+_SIGN_FIRST: Final = {
+    **dict.fromkeys(("Ø", "ø", "⌀", "∅", "dia", "dia.", "D", "d", "R", "r", "M"), "The field says what the number is: no sign before it."),
+    **dict.fromkeys(
+        ("~", "≈", "ca", "ca.", "c.", "about", "approx", "approx.", "<", ">", "≤", "≥", "<=", ">=", "max", "max.", "min", "min."),
+        "A value is one number; how far off it may be is said by limits.",
+    ),
+    **dict.fromkeys(("–", "—", "‐", "‑"), "A minus is written '-'."),
+    "=": "The sign of equality stands before the quotes.",
+}
+
+
+def _about_the_number(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    """Something before the number, a letter in place of a digit, or something after the unit."""
+    found = re.fullmatch(rf"(?P<sign>\D+?)\s*(?P<value>{SPAN})\s*(?P<unit>[^\s\d.]\S*)", text)
+    unit = kind.unit(found["unit"]) if found else None
+    if found and unit is not None and (hint := _SIGN_FIRST.get(found["sign"].strip())):
+        return needs(kind, got, number=("-" if "minus" in hint else "") + found["value"], unit=unit, hint=hint)
+    found = re.fullmatch(r"(?P<value>[+-]?[0-9OoIl]*\.?[0-9OoIl]+)\s*(?P<unit>[^\s\d.]\S*)", text)
+    unit = kind.unit(found["unit"]) if found else None
+    if found and unit is not None and re.search(r"[OoIl]", found["value"]) and re.search(r"[0-9]", found["value"]):
+        number = found["value"].translate(str.maketrans("OoIl", "0011"))
+        return needs(kind, got, number=number, unit=unit, hint="There is a letter among the digits.")
+    found = re.fullmatch(rf"[\[(]?(?P<value>{NUMBER})\s*[\[(]?(?P<unit>[^\s\d.()\[\]]+?)[\])]?[.,;:]?[\])]?", text)
+    unit = kind.unit(found["unit"]) if found else None
+    if found and unit is not None and not text.endswith(found["unit"]):
+        return needs(kind, got, number=found["value"], unit=unit, hint="Nothing stands around number and unit but their limits.")
+    found = re.fullmatch(rf"(?P<unit>[^\s\d.]+?)\s*(?P<value>{NUMBER})", text)
+    unit = kind.unit(found["unit"]) if found else None
+    if found and unit is not None:
+        return needs(kind, got, number=found["value"], unit=unit, hint="The number goes first, then the unit.")
+    return None
+
+
+def _instead(kind: Kind, example: str, got: str, hint: str) -> StatedValueError:
+    more = f" {hint}" if hint else ""
+    return StatedValueError(f'needs {kind.phrase}, such as "{example}"; got {got}.{more} Units: {", ".join(kind.units)}')
+
+
+# --- units that are none here ------------------------------------------------------------------------------------------
 
 
 def unknown_unit(unit: str, number: str, kind: Kind, got: str) -> StatedValueError:
-    other = kind_of_unit(unit)
+    """What is said of a number with a unit that its kind has not got."""
+    if told := _told_of_unit(unit.rstrip(".,;"), number, kind, got):
+        return told
+    other = next((one for one in KINDS.values() if one.name != "ratio" and one.unit(unit) is not None), None)
     if other is not None:
-        return needs(kind, f"{got}, which is {other.phrase}")
-    same = [known for known in kind.units if known.lower() == unit.lower()]
+        # the kind that is shown in it, of several
+        named = kind_of_unit(other.unit(unit) or unit) or other
+        return needs(kind, f"{got}, which is {named.phrase}")
+    same = [known for known in (*kind.units, *SPELLINGS) if known.lower() == unit.lower() and kind.unit(known) is not None]
     if same:
-        return needs(kind, got, number=number, hint=f"The unit is written {same[0]!r}; capitals count.")
+        return needs(kind, got, number=number, unit=kind.unit(same[0]), hint=f"The unit is written {same[0]!r}; capitals count.")
     return needs(kind, f"{got}; {unit!r} is not one of its units")
+
+
+def _told_of_unit(unit: str, number: str, kind: Kind, got: str) -> StatedValueError | None:
+    """Units that mean two things, or are of another system, each with what to write for them."""
+    value = float(number)
+    if not math.isfinite(value):
+        return None
+
+    def turned(amount: float, shown: str, hint: str) -> StatedValueError:
+        return _instead(kind, f"{amount:.6g} {shown}", got, hint)
+
+    name = kind.name
+    if name == "length" and unit in ("mil", "mils"):
+        return needs(kind, got, hint="A mil is a thousandth of an inch to some and a millimetre to others: write thou or mm.")
+    if name == "length" and unit in ('"', "''", "″", "”"):
+        return needs(kind, got, number=number, unit="in", hint="Inches are written 'in'.")
+    if name == "torque" and re.fullmatch(r"kg[·*.-]?(m|cm)|(m|cm)[·*.-]?kg|kp[·*.-]?m|mkp", unit):
+        short = "kgf·cm" if "c" in unit else "kgf·m"
+        return needs(kind, got, number=number, unit=short, hint=f"A kilogram is a mass; as the force of one it is written {short}.")
+    if name in ("pressure", "air pressure", "strength") and unit in ("kg/cm²", "kg/cm2", "kg/cm^2", "kgf/cm²", "kgf/cm2", "kgf/cm^2", "at"):
+        in_bar = value * 0.980665
+        amount = in_bar if "bar" in kind.units else in_bar / 10.0
+        return turned(amount, "bar" if "bar" in kind.units else "N/mm²", "A kilogram-force per cm² is 0.980665 bar, or 0.0980665 N/mm².")
+    if name == "pressure" and unit == "atm":
+        return turned(value * 1.01325, "bar", "An atmosphere is 1.01325 bar.")
+    if name == "crank speed" and unit in ("Hz", "rps", "1/s", "s⁻¹", "s-1"):
+        return turned(value * 60.0, "rpm", "A turn a second is 60 rpm.")
+    if name == "crank speed" and unit in ("krpm", "k"):
+        return turned(value * 1000.0, "rpm", "A thousand turns a minute are 1000 rpm.")
+    if name == "volume" and unit in ("l", "L", "litre", "litres", "liter", "liters", "dm3", "dm³"):
+        return turned(value * 1000.0, "cc", "A litre is 1000 cc.")
+    if name == "temperature" and unit in ("F", "°F", "degF", "℉"):
+        return turned((value - 32.0) / 1.8, "degC", "Fahrenheit is turned into degC.")
+    if name == "temperature" and unit == "K":
+        return turned(value - 273.15, "degC", "0 degC is 273.15 K.")
+    if name == "temperature in kelvin" and unit in ("degC", "°C", "C", "℃"):
+        said = f"A rise of {number} °C is {number} K; a temperature of {number} °C is {value + 273.15:.6g} K."
+        return needs(kind, got, number=number, hint=said)
+    if name == "mass" and unit in ("lb", "lbs", "oz"):
+        return turned(value * (28.349523125 if unit == "oz" else 453.59237), "g", "A pound is 453.59237 g, an ounce its sixteenth.")
+    return None
