@@ -82,12 +82,14 @@ REFUSALS: list[tuple[str, dict[str, Any], str]] = [
     (
         "offset_against_kind",
         {"head": te.SpigotHead(recess_offset="0.2 mm")},
-        "a spigot head drops in: its recess_offset is zero or negative, got 0.200 mm; a band above the gasket face is a FlushHead's",
+        "a spigot head drops in: its recess_offset is zero or negative, got 0.200 mm; a band above the gasket face is a FlushHead's, "
+        'kind = "flush"',
     ),
     (
         "offset_against_kind",
         {"head": te.FlushHead(recess_offset="-0.2 mm")},
-        "a flush head's band does not stand proud: its recess_offset is zero or positive, got -0.200 mm; one that drops in is a SpigotHead",
+        "a flush head's band does not stand proud: its recess_offset is zero or positive, got -0.200 mm; one that drops in is a SpigotHead, "
+        'kind = "spigot"',
     ),
     (
         "crown_beyond_hemisphere",
@@ -194,6 +196,12 @@ REFUSALS: list[tuple[str, dict[str, Any], str]] = [
         "wrong_role",
         {"base_gaskets": [HEAD]},
         "base_gaskets.0 is a head gasket; base_gaskets takes gaskets of role base",
+    ),
+    (
+        "stack_disagrees",
+        {"deck": te.DeckReading(clearance="1.65 mm", base_thickness="0.47 mm", base_stack="same")},
+        "deck.base_stack says that the same gaskets lie there now, yet deck.base_thickness is 0.470 mm and those fitted come to 0.500 mm; "
+        'leave deck.base_thickness out, or say base_stack = "other"',
     ),
     (
         "seal_mismatch",

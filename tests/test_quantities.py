@@ -61,6 +61,7 @@ def test_the_outputs_of_the_design_are_all_there() -> None:
         *("stud_preload", "stud_preload_hot", "stud_yield_use", "stud_yield_use_hot", "clamp_force", "clamp_force_hot"),
         *("gas_force", "gasket_seating_force", "gasket_sealing_force", "clamp_reserve", "clamp_reserve_hot"),
         *("thread_strip_force", "engagement_needed"),
+        *("eccentricity_worst_hot", "eccentricity_likely_hot"),
         *("eccentricity_worst", "eccentricity_likely", "rotation_worst", "spigot_gap_least", "spigot_gap_most"),
         *("squish_edge_low", "squish_edge_high", "squish_min_off_centre", "recess_clearance", "recess_clearance_hot"),
         *("side_room", "side_room_hot", "pin_interference", "pin_margin", "pin_margin_hot"),

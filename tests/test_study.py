@@ -123,13 +123,16 @@ PATHS: dict[str, tuple[str, tuple[float, ...]]] = {
 @st.composite
 def bases(draw: st.DrawFn) -> te.TopEnd:
     deck: dict[str, Any] = {"clearance": "1.65 mm ± 0.03 mm", "at": draw(st.sampled_from(["edge", "edge", "centre", "10 mm"]))}
+    count = draw(st.integers(1, 2))
     if draw(st.booleans()):
-        deck["base_thickness"] = "0.50 mm ± 0.01 mm"
+        # of other gaskets, or as those now fitted are stated
+        deck["base_thickness"] = draw(st.sampled_from(["0.50 mm ± 0.01 mm", f"{0.48 * count:.2f} mm ± {0.01 * count:.2f} mm"]))
+    deck["base_stack"] = draw(st.sampled_from([None, None, "same", "other"]))
     if draw(st.integers(0, 3)) == 0:
         deck["crank"] = CRANKS[draw(st.integers(0, 2))]
     crown = draw(st.sampled_from(CROWNS[:4] if deck["at"] != "edge" else CROWNS))
     gasket: dict[str, Any] = {"fitted_thickness": "0.48 mm ± 0.01 mm"} if draw(st.booleans()) else {}
-    bases = [te.Gasket(role="base", thickness="0.50 mm ± 0.02 mm", **gasket) for _ in range(draw(st.integers(1, 2)))]
+    bases = [te.Gasket(role="base", thickness="0.50 mm ± 0.02 mm", **gasket) for _ in range(count)]
     parts: dict[str, Any] = {
         "crank": draw(st.sampled_from(CRANKS)),
         "cylinder": CYLINDERS[0],

@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 import mpmath as mp
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from test_evaluation import top_ends
@@ -369,3 +370,144 @@ def test_a_default_has_a_sensitivity_of_its_own() -> None:
     # a = r ω² (1 + r/l) at l = 86 mm, in m/s² a mm
     assert made["crank.stroke"] == pytest.approx(omega**2 * (0.5 + 20 / 86) / 1e3, rel=1e-7)
     assert made["crank.rod_length"] == pytest.approx(-(omega**2) * (20 / 86) ** 2 / 1e3, rel=1e-7)
+
+
+# --- gaskets under a reading ------------------------------------------------------------------------------------------
+
+
+def stacked(*fitted: str, then: str | None, how: Any = None, nominal: str = "0.5 mm") -> te.TopEnd:
+    """A deck reading over base gaskets: those now fitted, or others, as `how` says."""
+    gaskets = [te.Gasket(role="base", thickness=nominal, fitted_thickness=one) for one in fitted]
+    deck = te.DeckReading(clearance="1.62 mm ± 0.03 mm", base_thickness=then, base_stack=how)
+    return te.TopEnd(deck=deck, base_gaskets=gaskets, head=te.FlushHead(), head_gaskets=[])
+
+
+@pytest.mark.parametrize(
+    ("top", "cancels", "noted"),
+    [
+        (stacked("0.46 mm ± 0.02 mm", then="0.46 mm ± 0.02 mm"), True, True),
+        (stacked("0.46 mm ± 0.02 mm", then="0.46 mm ± 0.02 mm", how="same"), True, False),
+        (stacked("0.46 mm ± 0.02 mm", then=None), True, True),
+        (stacked("0.46 mm ± 0.02 mm", then=None, how="same"), True, False),
+        (stacked("0.46 mm ± 0.02 mm", then="0.46 mm ± 0.02 mm", how="other"), False, False),
+        # stated otherwise: other gaskets, or read otherwise; the safe side
+        (stacked("0.46 mm ± 0.02 mm", then="0.47 mm ± 0.02 mm"), False, False),
+        (stacked("0.46 mm ± 0.02 mm", then="0.46 mm ± 0.03 mm"), False, False),
+    ],
+)
+def test_the_same_gaskets_under_the_reading_cancel_and_others_do_not(top, cancels, noted) -> None:
+    """Deck as read lies over the gaskets as they are: put back, they leave it so. Closed form, and draws of NumPy beside it."""
+    then = None if top.deck is None or top.deck.base_thickness is None else top.deck.base_thickness.si_limits
+    wide = 0.02 if then is None else (then.high - then.low) * 500.0
+    assert of(top, "squish_edge").u == pytest.approx(math.sqrt(0.03**2 + (0.0 if cancels else 0.02**2 + wide**2)) / ROOT3, rel=1e-9)
+    random = np.random.default_rng(5)
+    now = random.uniform(-0.02, 0.02, 400_000)
+    under = now if cancels else random.uniform(-wide, wide, 400_000)
+    drawn = 1.62 + random.uniform(-0.03, 0.03, 400_000) + now - under
+    made = te.uncertainty(top, ["squish_edge"], method="monte-carlo", draws=100_000)["squish_edge"]
+    assert made.u == pytest.approx(drawn.std(), rel=0.01)
+    worst = te.extremes(top, ["squish_edge"])["squish_edge"]
+    assert worst.high - worst.value == pytest.approx(0.03 if cancels else 0.05 + wide)
+    listed = [one.path for one in te.evaluate(top, ["squish_edge"]).assumed]
+    assert listed == (["deck.base_thickness"] if noted else [])
+
+
+def test_a_stack_of_several_and_a_nominal_one_cancel_too() -> None:
+    both = stacked("0.46 mm ± 0.02 mm", "0.30 mm ± 0.01 mm", then="0.76 mm ± 0.03 mm")
+    assert of(both, "squish_edge").u == pytest.approx(0.03 / ROOT3)
+    # nominal gaskets of the same figure are not taken as the same: what was read is how they are fitted
+    gasket = te.Gasket(role="base", thickness="0.50 mm", material="fibre")
+    for how, u in ((None, math.hypot(0.03, 0.0425)), ("same", 0.03), ("other", math.hypot(0.03, 0.0425))):
+        deck = te.DeckReading(clearance="1.62 mm ± 0.03 mm", base_thickness="0.50 mm", base_stack=how)
+        top = te.TopEnd(deck=deck, base_gaskets=[gasket], head=te.FlushHead(), head_gaskets=[])
+        assert of(top, "squish_edge").u == pytest.approx(u / ROOT3), how
+
+
+def test_an_assembled_volume_cancels_the_gaskets_it_was_read_with() -> None:
+    head = te.Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.30 mm ± 0.02 mm")
+    base = te.Gasket(role="base", thickness="0.5 mm", fitted_thickness="0.46 mm ± 0.02 mm")
+    area = math.pi / 4 * 54.0**2 * 1e-3
+    for how, moves in ((None, 0.0), ("other", 0.02)):
+        volume = te.AssembledVolume(
+            volume="11.4 cc ± 0.05 cc", base_thickness="0.46 mm ± 0.02 mm", head_thickness="0.30 mm ± 0.02 mm", base_stack=how, head_stack=how
+        )
+        top = te.TopEnd(cylinder=te.Cylinder(bore="54 mm"), assembled=volume, base_gaskets=[base], head_gaskets=[head])
+        assert of(top, "clearance_volume").u == pytest.approx(math.sqrt(0.05**2 + 4 * (moves * area) ** 2) / ROOT3, rel=1e-9)
+
+
+def test_other_gaskets_leave_the_reading_with_all_that_was_not_known_of_its_own() -> None:
+    """Bound by `replace`: the reading's gaskets keep limits that were only assumed, fibre +0/-17 %, metal ± 0.02 mm, or what is stated."""
+    for gasket, limits in (
+        (te.Gasket(role="base", thickness="0.50 mm", material="fibre"), (-0.085, 0.0)),
+        (te.Gasket(role="base", thickness="0.50 mm", material="copper"), (-0.02, 0.02)),
+        (te.Gasket(role="base", thickness="0.50 mm ± 0.01 mm", material="copper"), (-0.01, 0.01)),
+        (te.Gasket(role="base", thickness="0.50 mm ± 0.01 mm", material="fibre"), (0.49 * 0.83 - 0.5, 0.01)),
+        (te.Gasket(role="base", thickness="0.50 mm", fitted_thickness="0.45 mm ± 0.03 mm"), (-0.03, 0.03)),
+    ):
+        top = te.TopEnd(deck=te.DeckReading(clearance="1.62 mm ± 0.03 mm"), base_gaskets=[gasket], head=te.FlushHead(), head_gaskets=[])
+        assert of(top, "squish_edge").u == pytest.approx(0.03 / ROOT3)
+        made = top.replace({"base.thickness": "0.80 mm ± 0.01 mm"})
+        assert made.deck is not None
+        bound = made.deck.base_thickness
+        assert made.deck.base_stack == "other"
+        assert bound is not None
+        assert bound.si_limits is not None
+        ends = bound.si_limits.low - bound.si, bound.si_limits.high - bound.si
+        assert [end * 1e3 for end in ends] == pytest.approx(limits, abs=1e-12)
+        half = (limits[1] - limits[0]) / 2
+        assert of(made, "squish_edge").u == pytest.approx(math.sqrt(0.03**2 + 0.01**2 + half**2) / ROOT3, rel=1e-9)
+        # what is said of a gasket beside its thickness makes it no other
+        assert top.replace({"base_gaskets.0.outer_diameter": "80 mm"}).deck == top.deck
+
+
+def test_a_gasket_of_the_same_figures_put_in_by_replace_is_another() -> None:
+    top = stacked("0.46 mm ± 0.02 mm", then="0.46 mm ± 0.02 mm")
+    made = top.replace(base_gaskets=list(top.base_gaskets or ()))
+    assert of(made, "squish_edge").u == pytest.approx(math.sqrt(0.03**2 + 2 * 0.02**2) / ROOT3, rel=1e-9)
+    kept = top.replace({"base_gaskets": list(top.base_gaskets or ()), "deck.base_stack": "same"})
+    assert of(kept, "squish_edge").u == pytest.approx(0.03 / ROOT3)
+
+
+# --- what goes together -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("how", "together"), [(None, True), ("together", True), ("apart", False)])
+@pytest.mark.parametrize("stated", [{}, {"nut_friction": "0.10 ± 0.02"}, {"thread_friction": "0.14 ± 0.01", "nut_friction": "0.10 ± 0.02"}])
+def test_frictions_of_one_lubricant_add_up(how, together, stated) -> None:
+    """JCGM 100:2008, 5.2.2, note 1: of inputs that are correlated with r = 1 the shares add up, signs and all; of others their squares."""
+    studs = te.StudSet(thread_diameter="8 mm", root="case", torque="20 N·m ± 2 N·m", lubrication="oiled", frictions=how, **stated)
+    top = te.TopEnd(studs=studs)
+    made = of(top, "stud_preload")
+    slopes = te.sensitivities(top, ["stud_preload"])["stud_preload"]
+    half = {"studs.torque": 2.0, "studs.bearing_diameter": 0.06 * 1.35 * 8.0, "studs.thread_friction": 0.04, "studs.nut_friction": 0.04}
+    half |= {f"studs.{name}": float(text.split("±")[1]) for name, text in stated.items()}
+    shares = {path: slopes[path] * width / ROOT3 for path, width in half.items()}
+    friction = [shares.pop("studs.thread_friction"), shares.pop("studs.nut_friction")]
+    own = sum(friction) ** 2 if together else sum(one**2 for one in friction)
+    assert made.u == pytest.approx(math.sqrt(own + sum(one**2 for one in shares.values())), rel=0.03)
+    paths = [share.paths for share in made.shares]
+    assert (("studs.thread_friction", "studs.nut_friction") in paths) == together
+    # walls are walls either way: both at the same end is the worst in any case
+    found = te.extremes(top, ["stud_preload"])["stud_preload"]
+    assert {"studs.thread_friction", "studs.nut_friction"} <= set(found.at_low)
+    apart = te.extremes(top.replace(studs=studs.replace(frictions="apart")), ["stud_preload"])["stud_preload"]
+    assert (found.low, found.high) == pytest.approx((apart.low, apart.high), rel=1e-12)
+    assert found.at_low == pytest.approx(apart.at_low)
+
+
+def test_uneven_limits_go_from_end_to_end() -> None:
+    """What is tied to another lies at its lower limit where that does, and at its upper one: in draws as in corners."""
+    studs = te.StudSet(
+        thread_diameter="8 mm", root="case", torque="20 N·m", bearing_diameter="11 mm", pitch="1.25 mm",
+        thread_friction="0.12 +0.04/-0.02", nut_friction="0.10 +0.02/-0.04",
+    )  # fmt: skip
+    top = te.TopEnd(studs=studs)
+    made = te.uncertainty(top, ["stud_preload"], method="monte-carlo", draws=80_000)["stud_preload"]
+    ends = [
+        te.evaluate(te.TopEnd(studs=studs.replace(thread_friction=thread, nut_friction=nut)), ["stud_preload"]).shown("stud_preload")
+        for thread, nut in (("0.16", "0.12"), ("0.10", "0.06"))
+    ]
+    worst = te.extremes(top, ["stud_preload"])["stud_preload"]
+    assert (worst.low, worst.high) == pytest.approx(ends)
+    assert made.drawn is not None
+    assert ends[0] <= made.drawn.low < made.drawn.high <= ends[1]

@@ -34,7 +34,7 @@ from topend.parts import (
 )
 from topend.physics import sealing, squish, wiring
 from topend.physics.wiring import Structure
-from topend.physics.wiring.geometry import GAP_AT
+from topend.physics.wiring.geometry import CRUSH, GAP_AT
 from topend.physics.wiring.profile import AGREE
 from topend.quantities import INPUTS, STATUS
 from topend.units import KINDS, Limits, StatedQuantity, StatedValueError, from_si, stated
@@ -45,6 +45,12 @@ __all__ = ["GAP_AT", "Row", "TopEnd", "check", "lowered", "lowered_changed", "wi
 ENGRAVED_LIMITS: Final = 0.3e-6
 _CODES: Final = {reason: entry.code for reason, entry in STATUS.items()}
 _REASONS: Final = {entry.code: reason for reason, entry in STATUS.items()}
+#: The stack of which a reading states what it was read with, by that path.
+READ_WITH: Final = {
+    "deck.base_thickness": "base.thickness",
+    "assembled.base_thickness": "base.thickness",
+    "assembled.head_thickness": "head_gasket.thickness",
+}
 _STACKS: Final = {"base.thickness": ("base_gaskets", "base"), "head_gasket.thickness": ("head_gaskets", "head")}
 
 
@@ -60,6 +66,10 @@ class Row:
     limits: dict[str, Limits] = field(default_factory=dict)
     resolutions: dict[str, float] = field(default_factory=dict)
     noted: dict[str, str] = field(default_factory=dict)
+
+    def same_stack(self, path: str) -> bool:
+        """Whether the thickness at `path`, of a stack under a reading, is that of the very gaskets now fitted."""
+        return path in READ_WITH and self.structure.choice(path.replace("_thickness", "_stack")) in ("same", "alike")
 
     def columns(self) -> dict[str, Any]:
         """The values as arrays of shape (1,), as kernels take them."""
@@ -164,10 +174,7 @@ class TopEnd(Part):
             own = getattr(self, part)
             if own is not None and getattr(deck, part) is None and any(_touches(path, part, fields) for path in touched):
                 binds[part] = own
-        if deck.base_thickness is None and _touches_stack(touched, "base.thickness"):
-            total = stack_thickness(self.base_gaskets)
-            if total is not None:
-                binds["base_thickness"] = total
+        binds |= _bound_stack(touched, "deck", deck, "base", self.base_gaskets)
         return {**bound, "deck": deck.replace(**binds)} if binds else bound
 
     def _bound_assembled(self, touched: set[str]) -> dict[str, Any]:
@@ -175,14 +182,10 @@ class TopEnd(Part):
         assembled = self.assembled
         if assembled is None or "assembled" in touched:
             return {}
-        binds = {}
-        for field_name, stack, gaskets in (
-            ("base_thickness", "base.thickness", self.base_gaskets),
-            ("head_thickness", "head_gasket.thickness", self.head_gaskets),
-        ):
-            total = stack_thickness(gaskets)
-            if getattr(assembled, field_name) is None and total is not None and _touches_stack(touched, stack):
-                binds[field_name] = total
+        binds = {
+            **_bound_stack(touched, "assembled", assembled, "base", self.base_gaskets),
+            **_bound_stack(touched, "assembled", assembled, "head", self.head_gaskets),
+        }
         return {"assembled": assembled.replace(**binds)} if binds else {}
 
 
@@ -197,7 +200,18 @@ _DECK_MOVES: Final = {
 
 def _touches_stack(touched: set[str], stack: str) -> bool:
     name = _STACKS[stack][0]
-    return any(path in (stack, name) or path.startswith(f"{name}.") for path in touched)
+    return any(path in (stack, name) or re.fullmatch(rf"{name}\.\d+(\.(fitted_)?thickness)?", path) for path in touched)
+
+
+def _bound_stack(touched: set[str], reading: str, part: Part, role: str, gaskets: tuple[Gasket, ...] | None) -> dict[str, Any]:
+    """What `part`, a reading, is told of the stack it was read with where `touched` puts other gaskets in its place."""
+    thickness, identity = f"{role}_thickness", f"{role}_stack"
+    if not _touches_stack(touched, READ_WITH[f"{reading}.{thickness}"]):
+        return {}
+    total = stack_thickness(gaskets) if getattr(part, thickness) is None else getattr(part, thickness)
+    if total is None:
+        return {}
+    return {thickness: total} | ({} if f"{reading}.{identity}" in touched else {identity: "other"})
 
 
 def _touches(path: str, part: str, fields: tuple[str, ...]) -> bool:
@@ -250,17 +264,32 @@ def _moves_assembled(path: str) -> bool:
 
 
 def stack_thickness(gaskets: tuple[Gasket, ...] | None) -> StatedQuantity | None:
-    """Sum of the fitted thicknesses of a stack, with the sum of their limits; None where the stack is unknown."""
+    """Sum of the fitted thicknesses of a stack, with the sum of their limits, stated or assumed; None where the stack is unknown."""
     if gaskets is None:
         return None
     total = low = high = 0.0
     for gasket in gaskets:
         value = gasket.fitted
         ends = value.si_limits or Limits(value.si, value.si)
+        if gasket.fitted_thickness is None:
+            ends = crushed_limits(gasket.crush_class, value.si, value.si_limits)
         total, low, high = total + value.si, low + ends.low, high + ends.high
     shown = [from_si(number, "mm") for number in (total, low, high)]
     limits = Limits(shown[1], shown[2]) if low != high else None
     return StatedQuantity._state(shown[0], "mm", limits, None)
+
+
+def crushed_limits(crush: str, nominal: float, ends: Limits | None) -> Limits:
+    """Limits [m] of a fitted thickness that was not measured, from the `nominal` one and what is stated of that.
+
+    Limits stated of the nominal take the place of the assumed ± 0.02 mm, and crush comes on top of them.
+    """
+    assumed = CRUSH[crush].limits
+    assert assumed is not None
+    low, high = (float(end) for end in assumed(nominal))
+    if ends is None:
+        return Limits(low, high)
+    return Limits(ends.low * (min(1.0, low / nominal) if crush != "metal" else 1.0), ends.high)
 
 
 # --- changing a value by its path ------------------------------------------------------------------------------------
@@ -382,7 +411,18 @@ def with_values(top: TopEnd, values: Mapping[str, Any]) -> TopEnd:
     fields = top.given()
     for path, value in values.items():
         _set(fields, path, value)
+    for path, stack in READ_WITH.items():
+        reading, _, thickness = path.partition(".")
+        # the very same gaskets under the reading
+        if getattr(top, reading, None) is not None and path in top.row.values and top.row.same_stack(path):
+            gaskets = fields[_STACKS[stack][0]]
+            fields[reading] = fields[reading].replace(**{thickness: stack_thickness(tuple(gaskets)), _identity(path): "same"})
     return _Unjudged(**fields)
+
+
+def _identity(path: str) -> str:
+    """The field of a reading that says whether the stack of thickness `path` is the one now fitted."""
+    return path.partition(".")[2].replace("_thickness", "_stack")
 
 
 # --- lowering --------------------------------------------------------------------------------------------------------
@@ -439,11 +479,14 @@ def _lower(top: TopEnd) -> Row:
         tags.add(f"cylinder.base_studs:{top.cylinder.base_studs.count}")
     if top.studs is not None:
         said_of = (("root", top.studs.root), ("property_class", top.studs.property_class), ("lubrication", top.studs.lubrication))
+        said_of += (("frictions", top.studs.frictions),)
         tags.update(f"studs.{what}:{which}" for what, which in said_of if which is not None)
     if top.location is not None:
         _tag_location(tags, top.location, values, limits, noted)
     if top.deck is not None:
         _tag_deck(tags, top, values)
+    for path in READ_WITH:
+        _tag_stack(tags, top, path, limits, noted)
     return Row(Structure(frozenset(values), frozenset(tags)), values, limits, resolutions, noted)
 
 
@@ -512,6 +555,32 @@ def _tag_location(tags: set[str], location: Location, values: dict[str, float], 
         values[path] = (ends.low + ends.high) / 2.0 if pin.standard != "solid" else pin.diameter.si
         limits[path] = ends
         noted[path] = f"diameter before it is driven in by {pin.standard}" if pin.standard != "solid" else "a solid pin: as its diameter"
+
+
+def _tag_stack(tags: set[str], top: TopEnd, path: str, limits: dict[str, Limits], noted: dict[str, str]) -> None:
+    """Whether the gaskets under a reading are those now fitted: as it is said, else by whether both are stated alike."""
+    reading, _, thickness = path.partition(".")
+    part, identity = getattr(top, reading), _identity(path)
+    if part is None:
+        return
+    said, then = getattr(part, identity), getattr(part, thickness)
+    gaskets = getattr(top, _STACKS[READ_WITH[path]][0])
+    if said is None and then is not None and gaskets and all(gasket.fitted_thickness is not None for gasket in gaskets):
+        now = stack_thickness(gaskets)
+        assert now is not None
+        if _as_far(then, now):
+            said = "alike"
+            if then.si_limits is not None:
+                noted[path] = f"stated as what is now fitted: taken as the same gaskets, whose limits cancel; else {identity} = \"other\""
+    if said is not None:
+        tags.add(f"{reading}.{identity}:{said}")
+
+
+def _as_far(one: StatedQuantity, other: StatedQuantity) -> bool:
+    """Whether both are stated with the same value and the same limits, to the rounding of their sums."""
+    ends = [known.si_limits or Limits(known.si, known.si) for known in (one, other)]
+    pairs = ((one.si, other.si), (ends[0].low, ends[1].low), (ends[0].high, ends[1].high))
+    return all(abs(first - second) < 1e-12 for first, second in pairs)
 
 
 def _tag_crown(tags: set[str], path: str, piston: Piston | None) -> None:
@@ -616,10 +685,11 @@ def _refusal_text(reason: str, row: Row, values: dict[str, Any]) -> str:
     if reason == "offset_against_kind":
         kind, offset = row.structure.choice("head"), mm("head.recess_offset")
         if kind == "spigot":
-            rule, other = "a spigot head drops in: its recess_offset is zero or negative", "a band above the gasket face is a FlushHead's"
+            rule = "a spigot head drops in: its recess_offset is zero or negative"
+            other = 'a band above the gasket face is a FlushHead\'s, kind = "flush"'
         else:
             rule = "a flush head's band does not stand proud: its recess_offset is zero or positive"
-            other = "one that drops in is a SpigotHead"
+            other = 'one that drops in is a SpigotHead, kind = "spigot"'
         return f"{rule}, got {offset:.3f} mm; {other}"
     if reason == "crown_beyond_hemisphere":
         height, radius, crown = mm("piston.crown.cap_height"), mm("piston.crown.cap_radius"), mm("piston.crown.radius")
@@ -645,6 +715,8 @@ def _refusal_text(reason: str, row: Row, values: dict[str, Any]) -> str:
         return _disagreement(row, values)
     if reason == "no_clearance_volume":
         return f"the volumes given leave {mm('clearance_volume') * 1e3:.3f} cc of clearance; check chamber volume, its datum, and the crown"
+    if reason == "stack_disagrees":
+        return _two_figures(row, mm)
     if reason in ("spark_before_closing", "spark_after_opening", "burned_before_spark"):
         return _burn_text(reason, row, values)
     bad = [path for path, number in row.values.items() if not np.isfinite(number)]
@@ -669,6 +741,18 @@ def _burn_text(reason: str, row: Row, values: dict[str, Any]) -> str:
         return f"charge.residual ({100.0 * residual:.1f} %) leaves nothing to burn: the whole charge is burned before the spark"
     delay, duration = deg("burn.delay"), deg("burn.duration")
     return f"burn.delay ({delay:.1f} deg) and burn.duration ({duration:.1f} deg) have the charge burn before its spark"
+
+
+def _two_figures(row: Row, mm: Any) -> str:
+    """One stack said to be the same under a reading and now, with two thicknesses."""
+    for path, stack in READ_WITH.items():
+        if path in row.values and row.structure.choice(path.replace("_thickness", "_stack")) == "same" and mm(path) != mm(stack):
+            break
+    identity = _identity(path)
+    return (
+        f"{path.partition('.')[0]}.{identity} says that the same gaskets lie there now, yet {path} is {mm(path):.3f} mm and those fitted come "
+        f'to {mm(stack):.3f} mm; leave {path} out, or say {identity} = "other"'
+    )
 
 
 def _roof_words(top: float, values: dict[str, Any]) -> str:

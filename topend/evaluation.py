@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from topend.assembly import GAP_AT, Row, TopEnd
+from topend.assembly import GAP_AT, Row, TopEnd, crushed_limits
 from topend.errors import MissingInputError, PackError, PartError, Problem, UnknownNameError, listed, must_be
 from topend.notebook import html_table
 from topend.parts import Provenance
@@ -291,16 +291,11 @@ def default_limits(row: Row, step: wiring.Node, values: Mapping[str, Any]) -> Li
     if step.assumption.limits is None:
         return None
     taken = {argument: values[name] for argument, name in step.inputs}
-    if not taken:
-        return Limits(*_ends(step, taken, float(values[step.name][0])))
-    low, high = _ends(step, taken, float(values[step.name][0]))
-    stated_ends = row.limits.get(step.takes[0])
+    stated_ends = row.limits.get(step.takes[0]) if taken else None
     if stated_ends is not None and step.name.endswith("fitted_thickness"):
-        # limits stated of the nominal take the place of ± 0.02 mm, and crush comes on top of them
-        nominal = row.values[step.takes[0]]
-        keep = min(1.0, low / nominal) if row.structure.choice(step.name.removesuffix(".fitted_thickness")) != "metal" else 1.0
-        return Limits(stated_ends.low * keep, stated_ends.high)
-    return Limits(low, high)
+        crush = row.structure.choice(step.name.removesuffix(".fitted_thickness")) or "unknown"
+        return crushed_limits(crush, row.values[step.takes[0]], stated_ends)
+    return Limits(*_ends(step, taken, float(values[step.name][0])))
 
 
 def _ends(step: wiring.Node, taken: dict[str, Any], value: float) -> tuple[float, float]:

@@ -144,7 +144,15 @@ def _furthest(
 
 
 def _at(moved: list[Moved], by: NDArray[np.float64]) -> dict[str, float]:
-    return {one.path: float(from_si(one.value + move, input_unit(one.path))) for one, move in zip(moved, by, strict=True) if move}
+    made = {}
+    for one, move in zip(moved, by, strict=True):
+        if not move:
+            continue
+        made[one.path] = float(from_si(one.value + move, input_unit(one.path)))
+        for other in one.tied:
+            stands = float(other.at(one, np.array([one.place + move]))[0]) + (other.value if other.follows else 0.0)
+            made[other.path] = float(from_si(stands, input_unit(other.path)))
+    return made
 
 
 def _run(top: TopEnd, moved: list[Moved], by: NDArray[np.float64], names: list[str]) -> dict[str, NDArray[np.float64]]:

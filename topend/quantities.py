@@ -495,6 +495,20 @@ OUTPUTS: Final[dict[str, Output]] = {
             "mean and variance of the square, by a generalised Pareto law; exact for one link",
             when_named=True,
         ),
+        Output(
+            "eccentricity_worst_hot",
+            "mm",
+            "eccentricity_worst hot: fits of spigot, register and studs as they have grown, and the shift of a head with a slot at one pin.",
+            _LOCATION,
+            when_named=True,
+        ),
+        Output(
+            "eccentricity_likely_hot",
+            "mm",
+            "eccentricity_likely hot, in the same way.",
+            "mean and variance of the square, by a generalised Pareto law; exact for one link",
+            when_named=True,
+        ),
         Output("rotation_worst", "deg", "Most that the head may be turned about its axis.", _LOCATION, 2, True),
         Output(
             "spigot_gap_least",
@@ -534,7 +548,7 @@ OUTPUTS: Final[dict[str, Output]] = {
             "side_room_hot",
             "mm",
             "The same hot; negative where they touch.",
-            "half the hot clearance less eccentricity and rocking",
+            "half the hot clearance less hot eccentricity and rocking",
             when_named=True,
         ),
         Output(
@@ -971,6 +985,7 @@ STATUS: Final[dict[str, Status]] = {
         Status(15, "seal_mismatch", "Head gaskets under a head that seals by O-ring alone."),
         Status(16, "inlet_never_opens", "An inlet's floor lies above the skirt's lower edge at TDC: it never opens."),
         Status(17, "inlet_never_shuts", "An inlet's floor lies below the skirt's lower edge at BDC: it never shuts."),
+        Status(18, "stack_disagrees", "A reading was taken with the gaskets now fitted, yet their thickness is stated twice, and not alike."),
         Status(20, "profile_impossible", "The head's half-section crosses itself, or leaves what it may be."),
         Status(21, "profile_disagrees", "The head states a band or a chamber volume that its half-section does not have."),
         Status(30, "spark_before_closing", "The spark comes before the exhaust closes."),

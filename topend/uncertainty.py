@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
-from topend.assembly import Row, TopEnd
+from topend.assembly import READ_WITH, Row, TopEnd
 from topend.coverage import DIVISORS, LEVEL, Validation, coverage_factor, excess_kurtosis, validated
 from topend.errors import MissingInputError, listed, must_be
 from topend.evaluation import BLOCK, Evaluator, default_limits, input_unit, needs_message
@@ -39,12 +39,19 @@ COVERAGE: Final = 2.0
 class Share:
     """What one input brings to an output's standard uncertainty: `u` in the output's unit, signed by its sensitivity.
 
-    `basis` is ``limits`` (stated), ``assumed`` (limits of a default), or ``written`` (half of the last written decimal).
+    `basis` is ``limits`` (stated), ``assumed`` (limits of a default), or ``written`` (half of the last written decimal). `tied` names the
+    inputs that go with `path` from limit to limit, and whose share is in `u`.
     """
 
     path: str
     u: float
     basis: str
+    tied: tuple[str, ...] = ()
+
+    @property
+    def paths(self) -> tuple[str, ...]:
+        """All inputs whose share this is."""
+        return (self.path, *self.tied)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +162,11 @@ def uncertainty(
         unit = OUTPUTS[name].unit
         shown = np.broadcast_to(from_si(np.asarray(values[name], dtype=np.float64), unit), (rows,))
         halves = (shown[2::2] - shown[1::2]) / 2.0
-        shares = [Share(one.path, float(half), one.basis) for one, half in zip(moved, halves, strict=True) if half != 0.0]
+        shares = [
+            Share(one.path, float(half), one.basis, tuple(other.path for other in one.tied))
+            for one, half in zip(moved, halves, strict=True)
+            if half != 0.0
+        ]
         shares.sort(key=lambda share: -abs(share.u))
         square = math.fsum(share.u**2 for share in shares if share.basis != "written")
         written = math.fsum(share.u**2 for share in shares)
@@ -235,11 +246,30 @@ def _makes_only_defaults(path: str, planned: wiring.Plan, defaults: set[str]) ->
 
 
 @dataclass(frozen=True, slots=True)
+class Tied:
+    """An input that goes with another from limit to limit: value and limits as of `Moved`, and whether it follows as that does."""
+
+    path: str
+    value: float
+    low: float
+    high: float
+    follows: bool
+
+    def at(self, one: Moved, places: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Where it stands while `one` stands at `places`: as far between its own limits; beyond them as they are apart."""
+        move = places - one.place
+        wide = (self.high - self.low) / (one.high - one.low)
+        down, up = self.low / one.low if one.low else wide, self.high / one.high if one.high else wide
+        return (0.0 if self.follows else self.value) + np.where(move < 0.0, move * down, move * up)
+
+
+@dataclass(frozen=True, slots=True)
 class Moved:
     """An input that may be otherwise than it is stated or assumed, SI: its value, standard uncertainty, and what that rests on.
 
     `together` are the paths that move as one. `follows` marks a default, which goes with what it was made from: its place is then
-    what is added to it, not the value itself. `basis` as of `Share`; `low` and `high` are limits, less the value.
+    what is added to it, not the value itself. `basis` as of `Share`; `low` and `high` are limits, less the value. `tied` are inputs of
+    another value that go with it.
     """
 
     path: str
@@ -250,6 +280,12 @@ class Moved:
     low: float = 0.0
     high: float = 0.0
     follows: bool = False
+    tied: tuple[Tied, ...] = ()
+
+    @property
+    def paths(self) -> tuple[str, ...]:
+        """All paths that move with it."""
+        return (*self.together, *(other.path for other in self.tied))
 
     @property
     def place(self) -> float:
@@ -283,7 +319,20 @@ def moved_inputs(
         ends = _own_limits(row, node, values, read)
         if ends is not None and ends.high > ends.low:
             found.append(_between(node.name, (node.name,), float(values[node.name][0]), ends, "assumed", follows=True))
+    for group in wiring.tied(row.structure):
+        found = _tied(found, [path for path in group if path not in read])
     return found
+
+
+def _tied(found: list[Moved], group: Sequence[str]) -> list[Moved]:
+    """`found` with those of `group` as one: a common cause is one input (JCGM 100:2008, 5.2.4)."""
+    members = [one for path in group for one in found if one.path == path and one.basis != "written"]
+    if len(members) < 2:
+        return found
+    first, *others = members
+    tied = tuple(Tied(one.path, one.value, one.low, one.high, one.follows) for one in others)
+    basis = "assumed" if any(one.basis == "assumed" for one in members) else first.basis
+    return [replace(first, basis=basis, tied=tied) if one is first else one for one in found if one not in others]
 
 
 def _between(path: str, together: tuple[str, ...], value: float, ends: Limits, basis: str, *, follows: bool = False) -> Moved:
@@ -309,7 +358,9 @@ def moving_together(row: Row, path: str) -> tuple[str, ...]:
 
 
 def _is_copy(row: Row, path: str) -> bool:
-    """Whether `path` is a part under the deck reading that is still the top end's own."""
+    """Whether `path` is a part under the deck reading, or the stack under a reading, that is still the top end's own."""
+    if row.same_stack(path):
+        return True
     own = path.removeprefix("deck.")
     return own != path and own in row.values and row.values[own] == row.values[path] and row.limits.get(own) == row.limits.get(path)
 
@@ -323,9 +374,16 @@ def placed(row: Row, moved: Sequence[Moved], at: Iterable[NDArray[np.float64]]) 
             added[one.path] = places
         else:
             columns |= dict.fromkeys(one.together, places)
+        for other in one.tied:
+            (added if other.follows else columns)[other.path] = other.at(one, places)
     if added:
         given = wiring.run(wiring.plan(row.structure.with_given(columns), tuple(added)), columns)
         columns |= {path: given[path] + places for path, places in added.items()}
+    same = [path for path in READ_WITH if path in columns and row.same_stack(path) and not any(path in one.together for one in moved)]
+    if same:
+        # the gaskets under a reading are those now fitted, whatever they measure
+        stacks = wiring.run(wiring.plan(row.structure.with_given(columns), tuple(READ_WITH[path] for path in same)), columns)
+        columns |= {path: stacks[READ_WITH[path]] for path in same}
     return columns
 
 
@@ -428,7 +486,8 @@ def _in_order(draws: NDArray[np.float64], some: NDArray[np.float64], place: int)
     if share < 0.5:
         near, before = draws[draws <= some[min(shown - 1, int(share * shown + reach))]], 0
     else:
-        near = draws[draws >= some[max(0, int(share * shown - reach))]]
+        # NaN counts as the greatest, as it does where all are put in order
+        near = draws[~(draws < some[max(0, int(share * shown - reach))])]
         before = count - len(near)
     if not 0 <= place - before < len(near):
         near, before = draws, 0

@@ -189,7 +189,7 @@ def test_verify_names_a_reading_that_does_not_belong(says, written) -> None:
     code, out, _ = says("verify", JOB, written(text))
     assert code == 0
     assert "CONTRADICTED" in out
-    assert "gap_at 18.85 mm (solder, both sides) does not belong: it reads 0.4" in re.sub(r"\s+", " ", out)
+    assert "gap_at 18.85 mm (solder, both sides) does not belong: it reads 0.399 mm too much" in re.sub(r"\s+", " ", out)
     assert "Read it again before anything is cut." in out
 
 

@@ -20,6 +20,8 @@ OFF_CENTRE_MM: Final = 0.10
 #: What two slotted pins give along their line before they are forced.
 SLOTTED_GIVE_MM: Final = 0.10
 _NOTHING: Final = 1e-9
+#: What is left between spigot and bore hot.
+_GAP_HOT: Final = "location.spigot_gap_hot"
 
 
 def findings(result: Result) -> list[Finding]:
@@ -68,15 +70,22 @@ def _unknown(result: Result) -> list[Finding]:
 def _off_centre(result: Result) -> list[Finding]:
     worst = _worst(result, "eccentricity_worst", "eccentricity_likely")
     location = result.top.location
-    if worst is None or location is None or worst["eccentricity_likely"].high <= OFF_CENTRE_MM + _NOTHING:
+    if worst is None or location is None:
         return []
-    likely, most = worst["eccentricity_likely"].high, worst["eccentricity_worst"].high
+    likely, most, when = worst["eccentricity_likely"].high, worst["eccentricity_worst"].high, ""
+    hot = _worst(result, "eccentricity_worst_hot", "eccentricity_likely_hot")
+    if hot is not None and hot["eccentricity_likely_hot"].high > max(likely, OFF_CENTRE_MM) + _NOTHING:
+        when = f" hot (cold {likely:.3f})"
+        likely, most = hot["eccentricity_likely_hot"].high, hot["eccentricity_worst_hot"].high
+    if likely <= OFF_CENTRE_MM + _NOTHING:
+        return []
     studs = "; studs clamp, they do not centre" if location.kind == "studs" else ""
     return [
         Finding(
             code="off_centre",
             severity="note",
-            message=f"the head, located by {_by(location)}, may lie {likely:.3f} mm off the bore's axis, {most:.3f} mm at worst{studs}",
+            message=f"the head, located by {_by(location)}, may lie {likely:.3f} mm off the bore's axis{when}, {most:.3f} mm at "
+            f"worst{studs}",
             do="closer fits, or locate it by spigot, register, or two pins drilled through a plate; state what was measured of the fits",
             standing="memory",
             source="0.10 mm is our own limit for saying so",
@@ -164,19 +173,26 @@ def _spigot(result: Result) -> list[Finding]:
     if location is None or location.kind == "spigot":
         return []
     worst = _worst(result, "spigot_gap_least", "eccentricity_worst")
-    if worst is None or worst["spigot_gap_least"].low > _NOTHING:
+    if worst is None:
         return []
-    gap, off = worst["spigot_gap_least"], worst["eccentricity_worst"]
+    left, off, hot = worst["spigot_gap_least"].low, worst["eccentricity_worst"].high, ""
+    if not wiring.plan(result.top.row.structure, (_GAP_HOT,)).missing:
+        ends = ends_of(result.top, (_GAP_HOT, "eccentricity_worst_hot"))
+        least = from_si(ends[_GAP_HOT][1], "mm")
+        if least < left:
+            left, off, hot = least, from_si(ends["eccentricity_worst_hot"][2], "mm"), ", hot"
+    if left > _NOTHING:
+        return []
     return [
         Finding(
             code="spigot_against_location",
             severity="warning",
-            message=f"the head is located by {_by(location)} up to {off.high:.3f} mm off the bore's axis, and its spigot has no more room "
-            f"than that: {gap.low:.3f} mm are left between spigot and bore at worst",
+            message=f"the head is located by {_by(location)} up to {off:.3f} mm off the bore's axis{hot}, and its spigot has no more "
+            f"room than that: {left:.3f} mm are left between spigot and bore at worst{hot}",
             do="a spigot turned smaller, or let the spigot alone locate the head",
             standing="geometry",
             source="two things that locate over-constrain",
-            figure=gap.low,
+            figure=left,
             limit=0.0,
             unit="mm",
             effect="the spigot bears on one side of the bore: the head cannot be drawn down evenly, and the bore is pushed out of round",

@@ -78,7 +78,7 @@ class Build:
             raise MissingInputError(name, lack.needs, needs_message(name, lack.needs))
         self._on_the_band()
         self.dimensions = tuple(self._found(planned, tuple(free)))
-        given = [path for one in self.dimensions for path in one.together]
+        given = [path for one in self.dimensions for path in one.paths]
         self._planned = wiring.plan(structure.with_given(given), self._names)
 
     @property

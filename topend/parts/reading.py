@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from pydantic import Field
 
 from topend.parts.base import Part, stated_field
@@ -11,6 +13,13 @@ from topend.parts.piston import Piston
 from topend.units import CrownPlace, Length, NonNegativeLength, PositiveVolume
 
 __all__ = ["AssembledVolume", "DeckReading"]
+
+
+def _stack_words(role: str) -> str:
+    return (
+        f"Whether the {role} gaskets under it are the very ones now fitted (same), so that what is not known of them cancels, or other ones. "
+        f"Not given: the same where {role}_thickness is not stated, or is stated as the measured {role}_gaskets are, limits and all."
+    )
 
 
 class DeckReading(Part):
@@ -26,6 +35,7 @@ class DeckReading(Part):
     clearance: Length = stated_field("deck.clearance", default=...)
     at: CrownPlace = Field(default="edge", description="Where on the crown it was taken: edge, centre, or a radius.")
     base_thickness: NonNegativeLength | None = stated_field("deck.base_thickness")
+    base_stack: Literal["same", "other"] | None = Field(default=None, description=_stack_words("base"))
     crank: Crank | None = Field(default=None, description="The crank it was read with, if not the top end's own.")
     piston: Piston | None = Field(default=None, description="The piston it was read with, if not the top end's own.")
     cylinder: Cylinder | None = Field(default=None, description="The cylinder it was read with, if not the top end's own.")
@@ -43,3 +53,5 @@ class AssembledVolume(Part):
     volume: PositiveVolume = stated_field("assembled.volume", default=...)
     base_thickness: NonNegativeLength | None = stated_field("assembled.base_thickness")
     head_thickness: NonNegativeLength | None = stated_field("assembled.head_thickness")
+    base_stack: Literal["same", "other"] | None = Field(default=None, description=_stack_words("base"))
+    head_stack: Literal["same", "other"] | None = Field(default=None, description=_stack_words("head"))

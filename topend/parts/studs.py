@@ -63,6 +63,11 @@ class StudSet(Part):
     )
     thread_friction: NonNegativeRatio | None = stated_field("studs.thread_friction")
     nut_friction: NonNegativeRatio | None = stated_field("studs.nut_friction")
+    frictions: Literal["together", "apart"] | None = Field(
+        default=None,
+        description="Whether friction in the thread and under the nut lie between their limits together, as of one lubricant and one finish, "
+        "or apart. Not given: together, which is the safe side: their scatter adds up.",
+    )
     bearing_diameter: PositiveLength | None = stated_field("studs.bearing_diameter")
     shank_diameter: PositiveLength | None = stated_field("studs.shank_diameter")
     clamped_length: PositiveLength | None = stated_field("studs.clamped_length")

@@ -162,7 +162,7 @@ class BenchCard:
         """Share of an input in the variance of each output it bears on, from 0 to 1, greatest first."""
         found = {}
         for name, one in self.uncertain.items():
-            own = sum(share.u**2 for share in one.shares if share.path == path and share.basis != "written")
+            own = sum(share.u**2 for share in one.shares if path in share.paths and share.basis != "written")
             if own > 0.0 and one.u > 0.0:
                 found[name] = own / one.u**2
         return dict(sorted(found.items(), key=lambda item: -item[1]))

@@ -11,7 +11,7 @@ import numpy as np
 from topend.curves import contact_probability
 from topend.errors import MissingInputError, PartError
 from topend.extremes import extremes
-from topend.physics.wiring import CLOSING_PARTS
+from topend.physics.wiring import CLOSING_PARTS, plan
 from topend.quantities import OUTPUTS
 
 if TYPE_CHECKING:
@@ -88,6 +88,8 @@ _BESIDE: Final[Mapping[str, str]] = {
     "spigot_clearance": "bore less spigot, cold",
     "eccentricity_worst": "all one way",
     "eccentricity_likely": "95 of 100 within",
+    "eccentricity_worst_hot": "all one way, hot",
+    "eccentricity_likely_hot": "95 of 100 within, hot",
     "rotation_worst": "about its axis",
     "spigot_gap_least": "radial, narrow side",
     "spigot_gap_most": "radial, wide side",
@@ -181,7 +183,8 @@ SECTIONS: Final[Mapping[str, tuple[str, ...]]] = {
         *("ring_gap_closing", "ring_gap_hot", "spigot_clearance", "spigot_clearance_hot"),
     ),
     "Where the head lies": (
-        *("eccentricity_worst", "eccentricity_likely", "rotation_worst", "spigot_gap_least", "spigot_gap_most"),
+        *("eccentricity_worst", "eccentricity_likely", "eccentricity_worst_hot", "eccentricity_likely_hot"),
+        *("rotation_worst", "spigot_gap_least", "spigot_gap_most"),
         *("squish_edge_low", "squish_edge_high", "squish_min_off_centre", "recess_clearance", "side_room"),
         *("recess_clearance_hot", "side_room_hot", "pin_interference", "pin_margin", "pin_margin_hot"),
     ),
@@ -295,7 +298,9 @@ def sections_of(card: BenchCard) -> tuple[Section, ...]:
         if names == AT_SPEED:
             notes = _closing_notes(card)
         if names == CLOSED_CYCLE and lines:
-            notes = [COMPARED]
+            notes = [*_peak_notes(card), COMPARED]
+        if names == SECTIONS["Studs"] and lines:
+            notes = _stud_notes(card)
         if names == LOCATED:
             notes = _located_notes(card)
         if lines or notes:
@@ -318,6 +323,23 @@ def _wire(card: BenchCard) -> tuple[list[Line], str]:
         lines.append(Line("second wire", figure, f"at radius {radius:.2f} mm, see below"))
         note += " The second: where the gap is least, which the first does not show."
     return lines, note
+
+
+def _stud_notes(card: BenchCard) -> list[str]:
+    """That nobody knows whether the studs hold, where that cannot be had: silence would read as yes."""
+    if "clamp_reserve" in card.figures:
+        return []
+    planned = plan(card.top.row.structure, ("clamp_reserve",))
+    needs = [path for lack in planned.missing.values() for path in lack.needs]
+    return [f"Not judged: whether they hold the gas down. clamp_reserve needs {', '.join(needs)}."] if needs else []
+
+
+def _peak_notes(card: BenchCard) -> list[str]:
+    """That the studs go by another peak than the one in the table."""
+    stated = card.top.running.peak_pressure if card.top.running is not None else None
+    if stated is None or "peak_pressure" not in card.figures:
+        return []
+    return [f"This peak is the cycle's. The studs go by running.peak_pressure as stated: {stated.text} over that around the engine."]
 
 
 def _closing_notes(card: BenchCard) -> list[str]:
@@ -372,7 +394,10 @@ def _located_notes(card: BenchCard) -> list[str]:
     if "eccentricity_worst" not in card.located:
         return []
     off = extremes(card.top, ["eccentricity_worst"])["eccentricity_worst"].high
-    return [f"With every size at its worst limit too the head lies up to {off:.3f} mm off. See docs/locating.md."]
+    hot = ""
+    if "eccentricity_worst_hot" in card.located:
+        hot = f", hot {extremes(card.top, ['eccentricity_worst_hot'])['eccentricity_worst_hot'].high:.3f} mm"
+    return [f"With every size at its worst limit too the head lies up to {off:.3f} mm off{hot}. See docs/locating.md."]
 
 
 def percent(share: float) -> str:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from topend.assembly import Row, TopEnd, lowered_changed
+from topend.assembly import READ_WITH, Row, TopEnd, lowered_changed
 from topend.errors import MissingInputError, StudyError
 from topend.evaluation import BLOCK, SHARED_BLOCK, Evaluator, needs_message
 from topend.physics import wiring
@@ -133,9 +133,9 @@ class Compiled:
                 made[path] = along[path]
             elif reading in whole:
                 made[path] = self._drawn_or_fixed(path, value, row, f"part {path}")
-            elif inner.split(".")[0] not in taken.get(reading, ()):
+            elif inner.split(".")[0] not in taken.get(reading, ()) and not top.row.same_stack(path):
                 made[path] = self._of_base(path, value)
-            elif inner in ("base_thickness", "head_thickness"):
+            elif path in READ_WITH:
                 made[path] = self._bound_stack(f"{inner.removesuffix('_thickness')}_gaskets", value)
             else:
                 made[path] = self._of_base(inner, value)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from topend.assembly import Row, TopEnd, lowered_changed, with_values
+from topend.assembly import READ_WITH, Row, TopEnd, lowered_changed, with_values
 from topend.errors import StudyError
 from topend.parts import Part
 from topend.study.axes import Axis, Limit, shown_unit
@@ -122,7 +122,9 @@ def unit_draws(seed: int, stream: str, start: int, count: int) -> NDArray[np.flo
 
 
 def stream_of(base: Row, path: str) -> str:
-    """The path whose draw this value has: its own, or, under the deck reading, that of the part which is the very same."""
+    """The path whose draw this value has: its own, or, under a reading, that of the part or the stack which is the very same."""
+    if base.same_stack(path):
+        return READ_WITH[path]
     own = path.removeprefix("deck.")
     same = own != path and base.values.get(own) == base.values[path] and base.limits.get(own) == base.limits.get(path)
     return own if same else path

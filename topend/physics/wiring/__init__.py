@@ -8,6 +8,7 @@ To add a quantity: write its kernel in the module of its subject, add a `Node` t
 `quantities.py`. `planning` lists the tables of nodes.
 """
 
+from topend.physics.wiring.clamping import tied
 from topend.physics.wiring.closing import CLOSING_PARTS
 from topend.physics.wiring.collisions import COLLISIONS, NOTHING, SIZES, Check, checks, masks, profile_plan, status
 from topend.physics.wiring.graph import Assumption, Missing, Node, Plan, Structure
@@ -34,4 +35,5 @@ __all__ = [
     "record",
     "run",
     "status",
+    "tied",
 ]

@@ -23,6 +23,21 @@ def _constant(path: str, value: float, low: float, high: float, why: str) -> Nod
     return node(path, lambda: made, Assumption(why, between(low, high) if low < high else None))
 
 
+#: Friction in the thread and under the nut: of one lubricant and one finish.
+FRICTION = ("studs.thread_friction", "studs.nut_friction")
+
+
+def tied(structure: Structure) -> tuple[tuple[str, ...], ...]:
+    """Inputs that lie between their limits together, from one end to the other: what makes one of them high makes the others high.
+
+    >>> tied(Structure(frozenset(), frozenset()))
+    (('studs.thread_friction', 'studs.nut_friction'),)
+    >>> tied(Structure(frozenset(), frozenset({"studs.frictions:apart"})))
+    ()
+    """
+    return () if structure.choice("studs.frictions") == "apart" else (FRICTION,)
+
+
 def clamping_nodes(structure: Structure) -> list[Node]:
     """Everything of the studs and of what the head joint asks of them."""
     return [*_defaults(structure), *_pull(structure), *_need(structure), *_heat(structure), *_thread()]

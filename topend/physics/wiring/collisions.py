@@ -108,6 +108,14 @@ COLLISIONS: tuple[Check, ...] = (
     Check("inlet_never_opens", ("inlet.drop",), lambda drop: ~(drop > NOTHING)),
     Check("inlet_never_shuts", ("inlet.drop", "piston_travel"), lambda drop, travel: ~(travel - drop > NOTHING)),
     Check("no_clearance_volume", ("clearance_volume",), lambda volume: ~(volume > 0.0)),
+    *(
+        Check("stack_disagrees", (then, now), lambda then, now: ~(np.abs(then - now) < 1e-9), f"{reading}_stack:same")
+        for reading, then, now in (
+            ("deck.base", "deck.base_thickness", "base.thickness"),
+            ("assembled.base", "assembled.base_thickness", "base.thickness"),
+            ("assembled.head", "assembled.head_thickness", "head_gasket.thickness"),
+        )
+    ),
     Check("spark_before_closing", ("burn.spark", "exhaust_closes"), lambda spark, closes: ~(spark < closes), "burn:stated"),
     Check("spark_after_opening", ("burn.start", "exhaust_opens"), lambda start, opens: ~(start < opens), "burn:stated"),
     Check("burned_before_spark", ("burn.delay",), lambda delay: ~(delay >= 0.0), "burn:stated"),

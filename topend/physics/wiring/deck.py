@@ -23,6 +23,14 @@ def _moved(reading: Column, rise: Column, base: Column, height: Column, reach: C
     return reading
 
 
+def read_with(structure: Structure, path: str, stack: str, unsaid: str) -> list[Node]:
+    """The stack under a reading where its thickness is not stated: the one now fitted, unless that is said to be another."""
+    said = structure.choice(path.replace("_thickness", "_stack"))
+    if said == "other":
+        return []
+    return [node(path, same, None if said else Assumption(f"{unsaid}: taken as the stack now fitted"), value=stack)]
+
+
 def _reading_nodes(structure: Structure) -> list[Node]:
     """Deck clearance from a reading, moved to what is fitted now."""
     nodes = [
@@ -47,11 +55,10 @@ def _reading_nodes(structure: Structure) -> list[Node]:
         nodes.append(node("deck.rise", crown.crown_rise, radius="deck.at", **crown_inputs(piston)))
     if piston == "deck.piston":
         nodes += crown_nodes("deck.piston", structure.choice("deck.piston.crown"))
-    same_stack = Assumption("base stack under the deck reading not given: taken as the stack now fitted")
     nodes += [
         node("deck.base_change", difference, now="base.thickness", then="deck.base_thickness"),
         node("deck.base_change", zero, Assumption("base stack not given: taken as it was under the deck reading")),
-        node("deck.base_thickness", same, same_stack, value="base.thickness"),
+        *read_with(structure, "deck.base_thickness", "base.thickness", "base stack under the deck reading not given"),
     ]
     heights, reach, compression = [], [], []
     if structure.choice("deck.cylinder"):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from topend.physics import location, squish, thermal
+from topend.physics import location, sealing, squish, thermal
 from topend.physics.wiring.geometry import crown_inputs
 from topend.physics.wiring.graph import Assumption, Node, Structure, between, many, node
 from topend.physics.wiring.operations import added, difference, greatest, half, least, magnitude, same, zero
@@ -32,6 +32,8 @@ DISC: Final = Acts(1.0, 1.0, 1.0, 1.0)
 PAIR: Final = Acts(1.0, 0.5, 0.5, 0.125)
 SLOT: Final = Acts(float(location.SLOT_WORST), 1.0, 0.5, 31.0 / 64.0)
 MIRROR: Final = Acts(2.0, 2.0, 0.0, 0.75)
+#: A shift along the line through the pins that is the same in every assembly: mean square r², and no variance of its square.
+SHIFT: Final = Acts(1.0, 4.0, 0.0, 12.0)
 
 
 def studs(count: int) -> Acts:
@@ -101,6 +103,60 @@ def links(structure: Structure) -> tuple[Link, ...]:
     )
 
 
+#: Links whose play changes with heat: the hole and what is in it, each with the part it grows with.
+_PLAYS: Final[dict[str, dict[str, tuple[str, str]]]] = {
+    "location.spigot_in_bore": {"hole": ("cylinder.bore", "cylinder"), "shaft": ("head.spigot_diameter", "head")},
+    "location.register_play": {"hole": ("cylinder.register_diameter", "cylinder"), "shaft": ("head.register_diameter", "head")},
+    "location.stud_play": {"hole": ("head.studs.diameter", "head"), "shaft": ("cylinder.studs.diameter", "studs")},
+}
+#: Half of what the pins' distance grows apart in head and cylinder, where one pin alone holds along their line.
+_GROWN: Final = Link("location.axis_grown", SHIFT, "pins' distance grown apart in head and cylinder")
+
+
+def hot_links(structure: Structure) -> tuple[Link, ...]:
+    """The links hot: plays of spigot, register and studs as they have grown, and the head's shift where a slot lets it.
+
+    Errors of place and the plays that a plate was used with stay as they were; so do those of pins in their holes, which are too small for
+    heat to matter. Two round pins grow apart to either side alike.
+
+    >>> [link.name for link in hot_links(Structure(frozenset(), frozenset({"location:spigot"})))]
+    ['location.spigot_in_bore@hot', 'location.head_axis']
+    """
+    hot = tuple(Link(f"{link.name}@hot", link.acts, link.meaning) if link.name in _PLAYS else link for link in links(structure))
+    return (*hot, _GROWN) if any(link.acts is SLOT for link in hot) else hot
+
+
+def _hot_nodes(structure: Structure) -> list[Node]:
+    """Plays of fits as they have grown, and what they come to."""
+    chain = hot_links(structure)
+    if not chain:
+        return [node(name, same, value="location") for name in ("eccentricity_worst_hot", "eccentricity_likely_hot", "location.off_hot")]
+    nodes = []
+    for name, fit in _PLAYS.items():
+        for path, part in fit.values():
+            rise = f"running.{part.removesuffix('s')}_rise"
+            nodes.append(node(f"{path}@hot", sealing.grown, length=path, expansion=f"{part}.expansion", rise=rise))
+        nodes.append(node(f"{name}@hot", location.play, **{side: f"{path}@hot" for side, (path, _) in fit.items()}))
+    nodes.append(node(_GROWN.name, half, value="location.pins_grown"))
+    if {link.name for link in chain} <= {link.name for link in links(structure)}:
+        # nothing of it moves with heat, which is known once the rises are
+        rises = ("running.head_rise", "running.cylinder_rise")
+        nodes += [
+            many(f"{name}_hot", lambda cold, *rises: cold + 0.0 * added(*rises), (name, *rises))
+            for name in ("eccentricity_worst", "eccentricity_likely")
+        ]
+    else:
+        nodes += _chain_nodes(chain, "_hot")
+    return [
+        *nodes,
+        node("location.off_hot", same, value="eccentricity_worst_hot"),
+        node("location.off_hot", same, Assumption("growth of what locates the head not known: off centre as cold"), value="eccentricity_worst"),
+        # the spigot that locates the head touches on one side
+        node("location.spigot_play_hot", half, value="spigot_clearance_hot"),
+        node("location.spigot_gap_hot", difference, now="location.spigot_play_hot", then="eccentricity_worst_hot"),
+    ]
+
+
 def _fixed(name: str, why: str, low: float, value: float, high: float) -> Node:
     made = np.array([value])
     return node(name, lambda: made, Assumption(f"{why}, from memory", between(low, high)))
@@ -165,6 +221,24 @@ def _link_nodes(structure: Structure) -> list[Node]:
     return nodes
 
 
+def _chain_nodes(chain: tuple[Link, ...], when: str = "") -> list[Node]:
+    """Eccentricity of the links together, cold or hot."""
+    nodes = []
+    for link in chain:
+        nodes.append(node(f"{link.name}.square", location.disc_square, radius=link.name))
+        nodes.append(node(f"{link.name}.excess", location.disc_excess, radius=link.name))
+    radii, squares, excesses = ([f"{link.name}{what}" for link in chain] for what in ("", ".square", ".excess"))
+    sums = {way: f"location.{way}{when}" for way in ("along", "across", "excess")}
+    return [
+        *nodes,
+        many(f"eccentricity_worst{when}", _weighted([link.acts.worst for link in chain]), radii),
+        many(sums["along"], _weighted([link.acts.along for link in chain]), squares),
+        many(sums["across"], _weighted([link.acts.across for link in chain]), squares),
+        many(sums["excess"], _weighted([link.acts.excess for link in chain]), excesses),
+        node(f"eccentricity_likely{when}", location.likely_eccentricity, **sums),
+    ]
+
+
 def _sum_nodes(structure: Structure) -> list[Node]:
     """The links together, and how far the head may be turned."""
     chain = links(structure)
@@ -172,25 +246,7 @@ def _sum_nodes(structure: Structure) -> list[Node]:
         # the part that is missing
         lacking = ("eccentricity_worst", "eccentricity_likely", "rotation_worst", "pin_interference", "pin_margin", "pin_margin_hot")
         return [node(name, same, value="location") for name in lacking]
-    nodes = []
-    for link in chain:
-        nodes.append(node(f"{link.name}.square", location.disc_square, radius=link.name))
-        nodes.append(node(f"{link.name}.excess", location.disc_excess, radius=link.name))
-    radii, squares, excesses = ([f"{link.name}{what}" for link in chain] for what in ("", ".square", ".excess"))
-    nodes += [
-        many("eccentricity_worst", _weighted([link.acts.worst for link in chain]), radii),
-        many("location.along", _weighted([link.acts.along for link in chain]), squares),
-        many("location.across", _weighted([link.acts.across for link in chain]), squares),
-        many("location.excess", _weighted([link.acts.excess for link in chain]), excesses),
-        node(
-            "eccentricity_likely",
-            location.likely_eccentricity,
-            along="location.along",
-            across="location.across",
-            excess="location.excess",
-        ),
-    ]
-    return nodes + (_pin_nodes(structure, chain) if structure.choice("location") == "pins" else _stud_nodes())
+    return _chain_nodes(chain) + (_pin_nodes(structure, chain) if structure.choice("location") == "pins" else _stud_nodes())
 
 
 def _stud_nodes() -> list[Node]:
@@ -303,6 +359,7 @@ def location_nodes(structure: Structure) -> list[Node]:
         *_DEFAULTS[:-1],
         *_link_nodes(structure),
         *_sum_nodes(structure),
+        *_hot_nodes(structure),
         *_band_nodes(),
         # the spigot that locates the head touches on one side
         node("location.spigot_play", half, value="spigot_clearance"),
@@ -332,9 +389,9 @@ def location_nodes(structure: Structure) -> list[Node]:
                 f"side_room{hot}",
                 location.side_room,
                 clearance=f"recess_clearance{hot}",
-                eccentricity="eccentricity_worst",
+                eccentricity=eccentricity,
                 rocking="piston.rocking",
             )
-            for hot in ("", "_hot")
+            for hot, eccentricity in (("", "eccentricity_worst"), ("_hot", "location.off_hot"))
         ),
     ]
