@@ -186,6 +186,31 @@ def test_a_spigot_that_fights_the_register() -> None:
     assert "spigot_against_location" not in codes(own)
 
 
+def test_hot_it_may_be_another_matter() -> None:
+    """By hand: 60 mm of 356 and of grey iron, the head 120 K and the barrel 90 K hotter."""
+    running = te.Running(crank_speed="9000 rpm", head_rise="120 K", cylinder_rise="90 K")
+
+    def fitted(barrel: str, head: str) -> te.TopEnd:
+        top = spigoted("60.18 mm").replace(running=running)
+        return top.replace({"cylinder.material": barrel, "head.material": head})
+
+    # an iron head in an aluminium barrel: the register opens, and the head lies further off than cold
+    found = the("off_centre", fitted("356", "grey iron"))
+    assert "mm off the bore's axis hot (cold 0.0" in found.message
+    grown = (60.18 * (1 + 22.1e-6 * 90) - 60 * (1 + 11.0e-6 * 120)) / 2
+    assert found.figure == pytest.approx(grown * math.sqrt(0.95), abs=1e-6)
+    assert "off_centre" not in codes(fitted("grey iron", "356"))
+    # an aluminium head in an iron barrel: the register closes, but the spigot grows up to the bore
+    assert "spigot_against_location" in codes(spigoted("60.102 mm"))
+    tight = fitted("grey iron", "356").replace({"head.spigot_diameter": "47.56 mm", "cylinder.register_diameter": "60.02 mm"})
+    assert "spigot_against_location" not in codes(tight.replace(running=None))
+    # register: (60.02 (1 + 11.8e-6 90) - 60 (1 + 20.9e-6 120))/2 < 0, so it centres; spigot: 47.6 (1 + 11e-6 90) - 47.56 (1 + 22.1e-6 120)
+    left = (47.6 * (1 + 11.0e-6 * 90) - 47.56 * (1 + 22.1e-6 * 120)) / 2
+    fights = the("spigot_against_location", tight)
+    assert fights.figure == pytest.approx(left, abs=1e-6)
+    assert fights.message.endswith(f"{left:.3f} mm are left between spigot and bore at worst, hot")
+
+
 def pinned(pin: te.LocatingPin = SLOTTED, **changes: Any) -> te.TopEnd:
     where = {
         "pin_hole_diameter": "4.05 mm",

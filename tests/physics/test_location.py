@@ -522,3 +522,101 @@ def test_a_further_link_never_centres(radii: list[float], more: float) -> None:
     chain = [(DISC, radius) for radius in radii]
     before, after = (float(location.likely_eccentricity(**sums(links))) for links in (chain, [*chain, (DISC, more)]))
     assert after >= before * (1 - 1e-12)
+
+
+# --- hot -------------------------------------------------------------------------------------------------------------
+
+#: Mean expansions [1/K] of sheets: grey iron 20 to 200 °C, 356 20 to 100 °C (docs/closing.md), steel.
+IRON, A356, STEEL = 11.4e-6, 21.5e-6, 11.75e-6
+RISES = te.Running(crank_speed="9000 rpm", head_rise="120 K", cylinder_rise="90 K", stud_rise="60 K")
+
+
+def shrunk(bore: float, spigot: float, barrel: float, head: float = A356) -> float:
+    """Radial play of a fit that has grown, by hand."""
+    return (bore * (1 + barrel * 90) - spigot * (1 + head * 120)) / 2
+
+
+@pytest.mark.parametrize(("barrel", "expansion"), [("grey iron", IRON), ("356", A356)])
+@pytest.mark.parametrize("spigot", [47.2, 47.55])
+def test_a_spigot_grows_in_its_bore(barrel: str, expansion: float, spigot: float) -> None:
+    """An aluminium head in an iron barrel: its spigot outgrows the bore, and centres it the better until it binds."""
+    top = te.TopEnd(
+        cylinder=te.Cylinder(bore="47.6 mm", material=barrel),
+        head=te.SpigotHead(spigot_diameter=f"{spigot} mm", material="356"),
+        location=te.SpigotLocation(head_coaxiality="0.02 mm"),
+        running=RISES,
+    )
+    made = te.evaluate(top, ["eccentricity_worst", "eccentricity_worst_hot", "spigot_clearance_hot"])
+    play = shrunk(47.6, spigot, expansion)
+    assert made.shown("eccentricity_worst") == pytest.approx((47.6 - spigot) / 2 + 0.01)
+    assert made.shown("eccentricity_worst_hot") == pytest.approx(max(play, 0.0) + 0.01, abs=1e-9)
+    assert made.shown("spigot_clearance_hot") == pytest.approx(2 * play, abs=1e-9)
+
+
+def test_a_register_round_an_iron_barrel_opens() -> None:
+    """The other way round, a head over the cylinder's register: stated as one in the other, the hotter barrel gives more room."""
+    top = te.TopEnd(
+        cylinder=te.Cylinder(bore="40 mm", register_diameter="58.02 mm", material="356"),
+        head=te.FlushHead(register_diameter="58 mm", material="grey iron"),
+        location=te.RegisterLocation(cylinder_coaxiality="0.04 mm", head_coaxiality="0.02 mm"),
+        running=RISES,
+    )
+    made = te.evaluate(top, ["eccentricity_worst_hot", "eccentricity_likely_hot"])
+    play = shrunk(58.02, 58.0, A356, IRON)
+    assert play > 0.01
+    assert made.shown("eccentricity_worst_hot") == pytest.approx(play + 0.02 + 0.01, abs=1e-9)
+    generator = np.random.default_rng(3)
+    off = sum(point(generator, radius, 200_000) for radius in (play, 0.02, 0.01))
+    assert made.shown("eccentricity_likely_hot") == pytest.approx(float(np.quantile(np.abs(off), 0.95)), rel=0.015)
+
+
+def test_stud_holes_grow_with_the_head_and_studs_less() -> None:
+    top = located(location=te.StudLocation(stud_position="0 mm", hole_position="0 mm", head_coaxiality="0 mm"), running=RISES)
+    top = top.replace({"head.material": "356"})
+    made = te.evaluate(top, ["eccentricity_worst_hot"]).shown("eccentricity_worst_hot")
+    assert made == pytest.approx((6.5 * (1 + A356 * 120) - 6.0 * (1 + STEEL * 60)) / 2, abs=1e-9)
+
+
+@pytest.mark.parametrize("slot", [None, "0.3 mm"])
+def test_a_slot_lets_the_head_s_axis_move_with_heat(slot: str | None) -> None:
+    """57 mm between the pins, iron barrel: what the head outgrows it by is shared by two round pins, and moves the axis by half past a slot."""
+    where = te.PinLocation(
+        pin=te.LocatingPin(standard="solid", diameter="4 mm"), pin_hole_diameter="4.04 mm", slot_length=slot, pin_distance="57 mm",
+        cylinder_pin_position="0.02 mm", head_pin_position="0.02 mm", head_coaxiality="0.01 mm",
+    )  # fmt: skip
+    top = te.TopEnd(
+        cylinder=te.Cylinder(bore="40 mm", material="grey iron"), head=te.FlushHead(material="356"), location=where, running=RISES
+    )
+    cold, hot, likely, likely_hot = (
+        te.evaluate(top, [name]).shown(name)
+        for name in ("eccentricity_worst", "eccentricity_worst_hot", "eccentricity_likely", "eccentricity_likely_hot")
+    )
+    moves = 57 * (A356 * 120 - IRON * 90) / 2 if slot else 0.0
+    # placed by coordinates: the first pin at -28.5 in both parts cold, hot at -28.5 (1 + α ΔT), the parts laid together there
+    middle = abs(-28.5 * (1 + IRON * 90) + 28.5 * (1 + A356 * 120)) if slot else 0.0
+    assert moves == pytest.approx(middle)
+    assert hot == pytest.approx(cold + moves, abs=1e-9)
+    generator, acts = np.random.default_rng(4), SLOT if slot else PAIR
+    links = [(acts, 0.02), (acts, 0.02), (acts, 0.01), (acts, 0.01), (DISC, 0.005)]
+    off = np.abs(moves + sum(shifted(generator, act, radius, 200_000) for act, radius in links))
+    # at least 95 of 100 stay within it
+    assert float(np.quantile(off, 0.95)) <= likely_hot * 1.005 == pytest.approx((likely + moves) * 1.005)
+    assert float(np.mean(off <= likely_hot)) < 0.995
+
+
+def test_what_is_not_known_hot_is_said() -> None:
+    """Rises of the parts that the fit is of are asked for; the side room takes what is known, and lists it."""
+    top = located(
+        location=te.RegisterLocation(cylinder_coaxiality="0.04 mm", head_coaxiality="0.02 mm"),
+        running=te.Running(crank_speed="9000 rpm", head_rise="100 K", piston_rise="180 K"),
+    )
+    top = top.replace({"cylinder.register_diameter": "58.02 mm", "head.register_diameter": "58 mm"})
+    with pytest.raises(te.MissingInputError, match=r"eccentricity_worst_hot cannot be had: it needs running\.cylinder_rise"):
+        te.evaluate(top, ["eccentricity_worst_hot"])
+    made = te.evaluate(top, ["side_room_hot"])
+    assert "growth of what locates the head not known: off centre as cold" in [one.why for one in made.assumed]
+    known = te.evaluate(top.replace({"running.cylinder_rise": "90 K"}), ["side_room_hot", "eccentricity_worst_hot", "eccentricity_worst"])
+    assert not [one for one in known.assumed if "off centre as cold" in one.why]
+    moved = known.shown("eccentricity_worst_hot") - known.shown("eccentricity_worst")
+    assert moved != 0.0
+    assert made.shown("side_room_hot") - known.shown("side_room_hot") == pytest.approx(moved, abs=1e-9)

@@ -32,8 +32,6 @@ DISC: Final = Acts(1.0, 1.0, 1.0, 1.0)
 PAIR: Final = Acts(1.0, 0.5, 0.5, 0.125)
 SLOT: Final = Acts(float(location.SLOT_WORST), 1.0, 0.5, 31.0 / 64.0)
 MIRROR: Final = Acts(2.0, 2.0, 0.0, 0.75)
-#: A shift along the line through the pins that is the same in every assembly: mean square r², and no variance of its square.
-SHIFT: Final = Acts(1.0, 4.0, 0.0, 12.0)
 
 
 def studs(count: int) -> Acts:
@@ -109,21 +107,18 @@ _PLAYS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     "location.register_play": {"hole": ("cylinder.register_diameter", "cylinder"), "shaft": ("head.register_diameter", "head")},
     "location.stud_play": {"hole": ("head.studs.diameter", "head"), "shaft": ("cylinder.studs.diameter", "studs")},
 }
-#: Half of what the pins' distance grows apart in head and cylinder, where one pin alone holds along their line.
-_GROWN: Final = Link("location.axis_grown", SHIFT, "pins' distance grown apart in head and cylinder")
 
 
 def hot_links(structure: Structure) -> tuple[Link, ...]:
-    """The links hot: plays of spigot, register and studs as they have grown, and the head's shift where a slot lets it.
+    """The links hot: plays of spigot, register and studs as they have grown.
 
     Errors of place and the plays that a plate was used with stay as they were; so do those of pins in their holes, which are too small for
-    heat to matter. Two round pins grow apart to either side alike.
+    heat to matter.
 
     >>> [link.name for link in hot_links(Structure(frozenset(), frozenset({"location:spigot"})))]
     ['location.spigot_in_bore@hot', 'location.head_axis']
     """
-    hot = tuple(Link(f"{link.name}@hot", link.acts, link.meaning) if link.name in _PLAYS else link for link in links(structure))
-    return (*hot, _GROWN) if any(link.acts is SLOT for link in hot) else hot
+    return tuple(Link(f"{link.name}@hot", link.acts, link.meaning) if link.name in _PLAYS else link for link in links(structure))
 
 
 def _hot_nodes(structure: Structure) -> list[Node]:
@@ -137,12 +132,12 @@ def _hot_nodes(structure: Structure) -> list[Node]:
             rise = f"running.{part.removesuffix('s')}_rise"
             nodes.append(node(f"{path}@hot", sealing.grown, length=path, expansion=f"{part}.expansion", rise=rise))
         nodes.append(node(f"{name}@hot", location.play, **{side: f"{path}@hot" for side, (path, _) in fit.items()}))
-    nodes.append(node(_GROWN.name, half, value="location.pins_grown"))
-    if {link.name for link in chain} <= {link.name for link in links(structure)}:
-        # nothing of it moves with heat, which is known once the rises are
-        rises = ("running.head_rise", "running.cylinder_rise")
+    if structure.choice("location") == "pins":
+        # two round pins grow apart to either side alike; beside a slot the one pin holds the head along their line, and its axis moves by
+        # half of what their distance grows apart: the same in every assembly, so that it adds to what is likely as to what is worst
+        moves = 0.5 if "location.slot_length" in structure.given else 0.0
         nodes += [
-            many(f"{name}_hot", lambda cold, *rises: cold + 0.0 * added(*rises), (name, *rises))
+            many(f"{name}_hot", _weighted([1.0, moves]), (name, "location.pins_grown"))
             for name in ("eccentricity_worst", "eccentricity_likely")
         ]
     else:
