@@ -17,6 +17,8 @@ MISTAKES: list[tuple[Callable[[], Any], str]] = [
     (lambda: te.evaluate(TOP, "squish_edge"), "outputs must be a list of names, such as [\"squish_edge\"]; got the text 'squish_edge'"),
     (lambda: te.uncertainty(TOP, "blowdown"), "outputs must be a list of names, such as [\"squish_edge\"]; got the text 'blowdown'"),
     (lambda: te.uncertainty(te.evaluate(TOP)), "uncertainty: top must be a TopEnd; got a Result"),  # type: ignore[arg-type]
+    (lambda: te.Study(5), "Study: top must be a TopEnd; got 5, an int"),  # type: ignore[arg-type]
+    (lambda: te.Study(te.evaluate(TOP)), "Study: top must be a TopEnd; got a Result"),  # type: ignore[arg-type]
     (lambda: te.findings(TOP), "findings: result must be a Result; got a TopEnd; give it evaluate(top)"),  # type: ignore[arg-type]
     (lambda: te.fit_gaskets(TOP, []), "fit_gaskets: stock must be a GasketSet; got a list"),  # type: ignore[arg-type]
     (lambda: te.Crank("39.3 mm"), "Crank takes its fields by name, such as Crank(stroke=...); got '39.3 mm' without one"),

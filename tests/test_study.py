@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import itertools
 import json
+import os
 import pickle
+import signal
+import subprocess
+import sys
+import tracemalloc
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -22,7 +27,9 @@ from topend.quantities import INPUTS, STATUS
 from topend.study import folder as study_folder
 from topend.study.axes import field_of
 from topend.study.compiled import CHUNK, Compiled
+from topend.study.table import Aim, Partial
 from topend.study.variants import unit_draws
+from topend.study.work import reduced
 from topend.units import registry
 
 REASONS = {entry.code: entry.reason for entry in STATUS.values()}
@@ -493,6 +500,87 @@ def test_a_summary_is_that_of_the_table(sample: Any, monkeypatch: pytest.MonkeyP
     assert pieces.outputs["squish_min"].greatest == told.outputs["squish_min"].greatest
 
 
+def long_study(sample: Any) -> te.Study:
+    """Three chunks and a rest, some rows refused, some outside the limits."""
+    axis = te.Quantity(np.linspace(3000.0, 14000.0, 3 * CHUNK // 7), "rpm")
+    return (
+        te.Study(sample())
+        .vary("head.recess_offset", "-2.2:-0.4:0.3 mm")
+        .vary("running.crank_speed", axis)
+        .where(squish_velocity_peak=(None, "45 m/s"))
+    )
+
+
+def test_a_summary_is_the_same_to_the_bit_however_it_is_shared_out(sample: Any) -> None:
+    study, names = long_study(sample), ["squish_velocity_peak", "squish_min", "piston_travel"]
+    assert len(study) > 2 * CHUNK
+    assert len(study) % CHUNK
+    asked: dict[str, Any] = {"best": "squish_velocity_peak", "n": 5, "target": "17.3 m/s"}
+    told = study.summarise(names, **asked)
+    assert 0 < told.kept < told.reasons["ok"] < told.rows
+    assert told.best is not None
+    summaries = [study.summarise(names, **asked, threads=threads) for threads in (2, 3, 7)]
+    # as a worker has it: other blocks, and several chunks a task
+    compiled, aim = Compiled(study, names, threads=2), Aim("squish_velocity_peak", 5, "target", 17.3)
+    total = Partial.none(len(names))
+    for start in range(0, len(study), 2 * CHUNK):
+        for part in reduced(pickle.loads(pickle.dumps(compiled)), aim, start, min(start + 2 * CHUNK, len(study))):
+            total.add(part, aim)
+    summaries.append(total.summary(compiled.outputs, compiled.at(total.best[0].tolist()), aim))
+    for other in summaries:
+        assert (other.rows, other.kept, other.reasons, other.outputs) == (told.rows, told.kept, told.reasons, told.outputs)
+        assert other.best is not None
+        assert other.best.row.tolist() == told.best.row.tolist()
+        assert all(np.array_equal(other.best.columns[name], values) for name, values in told.best.columns.items())
+
+
+def test_a_table_is_the_same_to_the_bit_on_threads(sample: Any) -> None:
+    study, names = long_study(sample), ["squish_velocity_peak", "piston_travel"]
+    one, several = study.run(names), study.run(names, threads=3)
+    assert np.array_equal(one.row, several.row)
+    assert all(np.array_equal(several.columns[name], values) for name, values in one.columns.items())
+
+
+def test_columns_of_a_table_lie_in_one_piece_and_travel_alone(sample: Any) -> None:
+    table = te.Study(sample()).vary("running.crank_speed", "9000:12000:1 rpm").run(["squish_velocity_peak", "mean_piston_speed"])
+    first = table.columns["squish_velocity_peak"]
+    assert all(values.base is first.base for values in table.columns.values())
+    assert first.base.nbytes < len(table.columns) * (first.nbytes + 64)
+    # what is sent or copied is one column, not the piece
+    for sent in (pickle.dumps(first), pickle.dumps(first, protocol=5)):
+        assert len(sent) < first.nbytes + 500
+    assert first.copy().base is None
+    rows = sum(values.nbytes for values in (*table.columns.values(), table.status, table.row))
+    assert len(pickle.dumps(table)) < rows + 60_000
+    # a few rows of it hold nothing of the rest
+    assert all(values.base is None for values in table.best("squish_velocity_peak", 3, largest=True).columns.values())
+    # an axis of its values is the axis' own
+    study = te.Study(sample()).vary("running.crank_speed", table.quantity("running.crank_speed"))
+    assert not np.shares_memory(study.axes[0].together[0].values, first.base)
+
+
+def test_groups_that_alternate_leave_no_buffers_behind(sample: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Kinds of heads on a middle axis bring other lengths of blocks with each chunk: memory stays flat all the same."""
+    monkeypatch.setattr("topend.study.studies.CHUNK", 5000)
+    monkeypatch.setattr("topend.evaluation.BLOCK", 500)
+    monkeypatch.setattr("topend.study.compiled.BLOCK", 500)
+    study = (
+        te.Study(sample())
+        .vary("base.thickness", te.Quantity(np.linspace(0.3, 0.9, 500), "mm"))
+        .parts("head", [SPIGOT, FLUSH, FLAT_FACE])
+        .vary("running.crank_speed", te.Quantity(np.linspace(6000.0, 12000.0, 77), "rpm"))
+    )
+    held: list[int] = []
+    tracemalloc.start()
+    try:
+        study.summarise(["squish_velocity_peak"], progress=lambda done, _: held.append(tracemalloc.get_traced_memory()[0]))
+    finally:
+        tracemalloc.stop()
+    assert len(held) == 24
+    # after the first chunks nothing more: buffers of one length are half a megabyte here
+    assert max(held[12:]) - max(held[6:12]) < 300_000
+
+
 def test_a_summary_of_nothing(sample: Any) -> None:
     told = te.Study(sample()).vary("head.recess_offset", ["-3 mm"]).summarise(["squish_min"], best="squish_min", n=2, smallest=True)
     assert (told.kept, told.reasons, told.best is not None and len(told.best)) == (0, {"contact": 1}, 0)
@@ -565,6 +653,58 @@ def test_a_run_that_fails_leaves_whole_files_and_goes_on(sample: Any, tmp_path: 
             study.run(["squish_velocity_peak"], to=tmp_path / "a", file_rows=20)
     assert {path.name[:5] for path in (tmp_path / "a").iterdir()} == {"_stud", "rows-"}
     assert study.run(["squish_velocity_peak"], to=tmp_path / "a", file_rows=20).written == 3
+
+
+KILLED = """
+import sys
+import topend as te
+
+def told(done, rows):
+    print(done, flush=True)
+
+study = te.Study(te.load_job(sys.argv[1]).top).vary("head.recess_offset", "-1.2:-0.8:0.01 mm").sample(5000, seed=1)
+study.run(["squish_min", "compression_ratio"], to=sys.argv[2], file_rows=10_000, threads=2, progress=told)
+"""
+
+
+def test_a_run_that_is_killed_goes_on_and_has_every_row_once(tmp_path: Path) -> None:
+    example, out = EXAMPLE.with_name("fell50.toml"), tmp_path / "out"
+    study = te.Study(te.load_job(example).top).vary("head.recess_offset", "-1.2:-0.8:0.01 mm").sample(5000, seed=1)
+    with subprocess.Popen([sys.executable, "-c", KILLED, str(example), str(out)], stdout=subprocess.PIPE, text=True) as running:
+        assert running.stdout is not None
+        for _ in range(3):
+            assert running.stdout.readline()
+        # in the middle of a file
+        os.kill(running.pid, signal.SIGKILL)
+    assert running.returncode == -signal.SIGKILL
+    assert not (out / "_finished.json").exists()
+    there = len(files(out))
+    assert 3 <= there < 21
+    mended = study.run(["squish_min", "compression_ratio"], to=out, file_rows=10_000)
+    assert (mended.files, mended.written) == (21, 21 - there)
+    assert not [path for path in out.iterdir() if path.name.startswith(".")]
+    read, table = mended.dataset().to_table().sort_by("row"), study.run(["squish_min", "compression_ratio"], threads=2)
+    assert np.array_equal(read["row"].to_numpy(), np.arange(len(study)))
+    assert all(np.array_equal(read[name].to_numpy(), values, equal_nan=True) for name, values in table.columns.items())
+
+
+def test_odd_sizes_of_studies_come_out_right(sample: Any, tmp_path: Path) -> None:
+    one = te.Study(sample()).vary("head.recess_offset", ["-1 mm"])
+    assert one.run(["squish_min"], threads=7).columns["squish_min"].tolist() == [te.evaluate(one.top_end(0)).shown("squish_min")]
+    three = te.Study(sample()).vary("head.recess_offset", "-1.2:-1:0.1 mm")
+    folder = three.run(["squish_min"], threads=7, to=tmp_path / "three", file_rows=1)
+    assert (folder.files, folder.kept) == (3, 3)
+    assert three.run(["squish_min"], threads=7).row.tolist() == [0, 1, 2]
+    single = te.Study(uncertain(sample)).sample(1, seed=4).run(["squish_min"])
+    whole = te.Study(uncertain(sample)).sample(7, seed=4).run(["squish_min"])
+    assert single.columns["squish_min"].tolist() == whole.columns["squish_min"][:1].tolist()
+    # limits that keep nothing: an empty table, summary and folder
+    none = three.where(squish_min=("50 mm", None))
+    table, folder, told = none.run(["squish_min"]), none.run(["squish_min"], to=tmp_path / "none"), none.summarise(["squish_min"])
+    assert (len(table), repr(table).splitlines()[0], folder.kept, told.kept, told.rows) == (0, "Table of 0 rows", 0, 0, 3)
+    assert len(table.best("squish_min", largest=True)) == 0
+    assert folder.dataset().to_table().schema.equals(table.to_arrow().schema, check_metadata=True)
+    assert folder.dataset().count_rows() == table.to_arrow().num_rows == 0
 
 
 def test_a_folder_with_another_study_is_refused_and_left_alone(sample: Any, tmp_path: Path) -> None:
@@ -772,6 +912,24 @@ def test_outputs_that_cannot_be_had_are_refused(sample: Any) -> None:
     assert told.startswith("squish_mean cannot be had: it needs head.band.")
     assert told.endswith(", which head 'bare' does not give")
     assert refuses(te.StudyError, lambda: te.Study(sample()).run([])) == "run needs at least one output; topend.glossary() lists them"
+
+
+def test_a_part_of_an_axis_that_has_no_place_for_a_value_is_named(sample: Any) -> None:
+    one = te.Cylinder(name="one port", bore="47.6 mm", height="60 mm", ports=PORTS[:1])
+    study = te.Study(sample()).parts("cylinder", [CYLINDERS[0], one]).vary("cylinder.ports.1.top", ["31 mm", "32 mm"])
+    told = refuses(te.PartError, lambda: study.run(["exhaust_duration"]))
+    assert told == (
+        "TopEnd with cylinder 'one port': cylinder.ports.1.top asks for cylinder.ports.1, but cylinder.ports has 1 entries, counted from 0"
+    )
+    bare = te.SpigotHead(name="bare", recess_offset="-1 mm", spigot_diameter="47.2 mm", chamber_volume="6.4 cc")
+    study = te.Study(sample()).parts("head", [SPIGOT, bare]).vary("head.band.angle", ["7 deg", "9 deg"])
+    told = refuses(te.PartError, lambda: study.run(["compression_ratio"]))
+    assert told == "TopEnd with head 'bare': head.band.angle cannot be set: head.band is not given; give head.band as a whole first"
+    # without an axis of parts there is one cylinder, and nothing to name
+    told = refuses(te.PartError, lambda: te.Study(sample()).vary("cylinder.ports.7.top", ["31 mm"]).run(["exhaust_duration"]))
+    assert told == "TopEnd: cylinder.ports.7.top asks for cylinder.ports.7, but cylinder.ports has 2 entries, counted from 0"
+    # all that both heads give
+    assert "squish_mean" not in te.Study(sample()).parts("head", [SPIGOT, bare]).run().columns
 
 
 def test_heads_that_go_on_none_of_the_stacks_are_refused(sample: Any) -> None:

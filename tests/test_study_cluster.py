@@ -22,7 +22,7 @@ import pytest
 import topend as te
 from topend.study import cluster as study_cluster
 from topend.study import folder as study_folder
-from topend.study.compiled import Compiled
+from topend.study.compiled import CHUNK, Compiled
 
 # distributed leaves sockets and loops to the collector when workers die under it; what topend does is judged by its results
 pytestmark = [
@@ -98,7 +98,12 @@ def test_a_killed_worker_costs_time_only(client: distributed.Client, study: te.S
     assert (again.written, again.kept) == (0, rows)
 
 
-def test_a_summary_from_the_workers_is_that_of_this_process(client: distributed.Client, study: te.Study) -> None:
+def test_a_summary_from_the_workers_is_that_of_this_process(
+    client: distributed.Client, study: te.Study, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """To the bit, though a task on a worker holds several chunks and there are several tasks."""
+    monkeypatch.setattr("topend.study.studies.FILE_ROWS", 2 * CHUNK)
+    assert len(study) > 3 * CHUNK
     limited = study.where(squish_min=("0.6 mm", None))
     here = limited.summarise(NAMES, best="squish_velocity_peak", n=5, largest=True)
     there = limited.summarise(NAMES, best="squish_velocity_peak", n=5, largest=True, client=client)

@@ -407,6 +407,10 @@ class Evaluator:
         return last[1]
 
 
+#: Lengths of blocks that buffers are kept for: where groups of rows alternate, every chunk of a study brings new ones.
+_MOST_LENGTHS: Final = 4
+
+
 class Recording:
     """Operations replayed block by block in buffers that stay in the cache. Several threads may run blocks side by side."""
 
@@ -417,13 +421,18 @@ class Recording:
     def run(self, columns: Mapping[str, NDArray[np.float64]], made: Mapping[str, NDArray[np.float64]], code: NDArray[np.int8]) -> None:
         """One block, as `Evaluator.run`."""
         length = len(code)
-        waiting = self._spare.setdefault(length, [])
-        fresh = waiting.pop() if waiting else (self._program.replay(length), [np.empty(length, dtype=np.bool_) for _ in self._judged])
+        try:
+            # another thread may take the last one between a look and a grasp
+            fresh = self._spare.setdefault(length, []).pop()
+        except IndexError:
+            fresh = self._program.replay(length), [np.empty(length, dtype=np.bool_) for _ in self._judged]
         replay, masks = fresh
         varied = {path: columns[path] for path in self._program.inputs}
         replay.run(varied, {**made, **{f"check:{index}": mask for index, mask in enumerate(masks)}})
         _refuse(self._judged, masks, code, made.values())
-        waiting.append(fresh)
+        if len(self._spare) > _MOST_LENGTHS:
+            self._spare = {}
+        self._spare.setdefault(length, []).append(fresh)
 
 
 def _refuse(judged: tuple[wiring.Check, ...], where: Iterable[Any], code: NDArray[np.int8], made: Iterable[NDArray[np.float64]]) -> None:

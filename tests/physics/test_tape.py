@@ -6,9 +6,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from topend.physics.kernel import choose, only
-from topend.physics.tape import Program, Tape, whole
+from topend.physics.tape import Program, Tape, block_length, empty_columns, whole
 
 
 def recorded(function: Any, columns: dict[str, Any]) -> Program:
@@ -113,3 +115,35 @@ def test_a_whole_operation_is_recorded_as_one_and_replayed(rows: int) -> None:
     program.replay(3).run({"a": columns["a"]}, into)
     for name, value in direct.items():
         assert np.array_equal(into[name], value)
+
+
+# --- memory and blocks ------------------------------------------------------------------------------------------------------------
+
+
+@given(rows=st.integers(0, 10**7), most=st.integers(1, 10**5), workers=st.integers(1, 16))
+def test_blocks_are_short_enough_few_and_alike(rows: int, most: int, workers: int) -> None:
+    length = block_length(rows, most, workers)
+    assert 1 <= length <= most
+    blocks = -(-rows // length)
+    least = -(-rows // most)
+    # as few as the length allows, or up to one more for each worker but one
+    assert least <= blocks < least + workers
+    # as long as each other, but for a row a block
+    assert blocks * length - rows < max(1, least + workers - 1)
+    if blocks > workers**2 and rows > blocks**2:
+        assert blocks % workers == 0
+
+
+@given(names=st.lists(st.sampled_from("abcdefg"), max_size=12), rows=st.integers(0, 40))
+def test_columns_of_one_piece_do_not_touch(names: list[str], rows: int) -> None:
+    columns = empty_columns(names, rows)
+    assert list(columns) == list(dict.fromkeys(names))
+    for place, column in enumerate(columns.values()):
+        column[...] = place
+    for place, column in enumerate(columns.values()):
+        assert column.shape == (rows,)
+        assert column.dtype == np.float64
+        assert column.flags.c_contiguous
+        assert (column == place).all()
+    starts = [column.ctypes.data for column in columns.values() if rows]
+    assert all((start - starts[0]) % 64 == 0 for start in starts)

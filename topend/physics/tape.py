@@ -190,13 +190,14 @@ def whole(function: Callable[..., Any], columns: Sequence[Any], rows: int) -> tu
 def empty_columns(names: Iterable[str], rows: int) -> dict[str, NDArray[np.float64]]:
     """Columns to be filled, by name, in one piece of memory: the system hands out one large piece in half the time of many.
 
-    One of them keeps the memory of all as long as it is held.
+    One of them keeps the memory of all as long as it is held: copy the one that is to outlive the others. Pickled or copied it is
+    by itself.
 
     >>> {name: column.shape for name, column in empty_columns(["squish_edge", "squish_min"], 3).items()}
     {'squish_edge': (3,), 'squish_min': (3,)}
     """
     names = tuple(dict.fromkeys(names))
-    # each starts where a cache line does
+    # whole cache lines apart
     stride = -(-rows // 8) * 8
     piece = np.empty((len(names), stride))
     return {name: piece[index, :rows] for index, name in enumerate(names)}

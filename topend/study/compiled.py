@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from topend.assembly import READ_WITH, Row, TopEnd, lowered_changed
-from topend.errors import MissingInputError, StudyError
+from topend.errors import MissingInputError, PartError, StudyError
 from topend.evaluation import BLOCK, SHARED_BLOCK, Evaluator, needs_message
 from topend.physics import wiring
 from topend.physics.tape import empty_columns
@@ -88,7 +88,12 @@ class Compiled:
                 assert kind is not None
                 changes[kind] = self.axes[place].parts[index]
             changes |= {one.path: stand_in(study.top, one.path) for axis in self.axes for one in axis.together}
-            row, refusal = lowered_changed(study.top, changes)
+            try:
+                row, refusal = lowered_changed(study.top, changes)
+            except PartError as error:
+                if not self.choices:
+                    raise
+                raise PartError(f"{error.title} with {self._variant_text(number)}", error.problems) from None
             sources = self._sources(row, changes)
             code = 0 if refusal is None else CODES[refusal.reason]
             if refusal is not None:

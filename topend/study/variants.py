@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from topend.assembly import READ_WITH, Row, TopEnd, lowered_changed, with_values
-from topend.errors import StudyError
+from topend.errors import StudyError, must_be
 from topend.parts import Part
 from topend.study.axes import Axis, Limit, shown_unit
 from topend.units import Limits, from_si, quantity
@@ -30,6 +30,9 @@ class Variants:
     #: how many draws, and their seed
     draws: tuple[int, int] | None = field(default=None)
     limits: tuple[Limit, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        must_be("Study", "top", self.top, TopEnd)
 
     def _rows(self) -> int:
         return math.prod(len(axis) for axis in self.axes) * (1 if self.draws is None else self.draws[0])
