@@ -296,3 +296,13 @@ def test_the_command(typed: Callable[[str, Path], str], tmp_path: Path) -> None:
     said = typed(f'topend fixture docs/examples/fixture-fell.toml --draw {tmp_path}/head.svg --family "Rigg 50" --head', ROOT)
     assert said == f"written: {tmp_path}/head.svg\n"
     assert "head, seen on its gasket face" in (tmp_path / "head.svg").read_text(encoding="utf-8")
+
+
+def test_pins_are_not_said_to_hold_anything() -> None:
+    """A capacity without its load reads as if it were enough."""
+    even = te.StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
+    plate = te.DrillingFixture(lip_diameter="39.98 mm", pin_distance="58 mm", drill_diameter="4 mm")
+    pin = te.LocatingPin(standard="ISO 8752", diameter="4 mm", length="12 mm")
+    text = FixtureReport(te.fixture_check(plate, [te.StudFamily(name="demo", bore="40 mm", pattern=even)], pin=pin)).text
+    assert "kN" not in text
+    assert "what a pin could carry is not judged" in " ".join(text.split())

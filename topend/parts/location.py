@@ -92,12 +92,6 @@ class LocatingPin(Part):
             return Limits(size.free_low, size.free_high)
         return own.si_limits or Limits(own.si, own.si)
 
-    @property
-    def single_shear(self) -> float | None:
-        """What a slotted pin carries across one joint, least [N]; None where the table does not say."""
-        size = SPRING_PINS.get(self._key)
-        return None if size is None else size.single_shear
-
 
 class StudSlot(Part):
     """A straight slot of a plate that a stud stands in: from one end to the other of its middle line, seen from above.

@@ -59,7 +59,9 @@ class StudFamily(Part):
 
     bore: PositiveLength = Field(description="Bore diameter.")
     pattern: StudPattern | None = Field(default=None, description="Its studs, evenly spaced on a circle.")
-    first_angle: Angle = Field(default="0 deg", validate_default=True, description="Where the first of them stands.")
+    first_angle: Angle | None = Field(
+        default=None, description="Where the first of those on the circle stands; not given: as the pattern says, else 0 deg."
+    )
     studs: tuple[StudPlace, ...] = Field(default=(), description="Its studs, each at its own place, where they are not evenly spaced.")
     stud_diameter: PositiveLength | None = Field(default=None, description="Diameter of the studs; not given: that of the pattern.")
     stud_hole_diameter: PositiveLength | None = Field(default=None, description="Diameter of the head's holes for them.")
@@ -76,6 +78,13 @@ class StudFamily(Part):
     def _one_pattern(self) -> Self:
         if (self.pattern is None) == (not self.studs):
             raise ValueError("needs its studs once: pattern for studs evenly spaced on a circle, or studs with the place of each")
+        if self.studs and self.first_angle is not None:
+            raise ValueError(
+                f"first_angle ({self.first_angle.text}) is of studs evenly on a circle (pattern), and studs gives the place of each: leave it "
+                "out, or give the places as they are"
+            )
+        if self.pattern is not None and None not in (self.first_angle, self.pattern.angle):
+            raise ValueError("first_angle and pattern.angle both say where the first stud stands; give one")
         if self.stud_diameter is None and (self.pattern is None or self.pattern.diameter is None):
             raise ValueError("needs stud_diameter, or a pattern with its diameter")
         return self
@@ -85,6 +94,7 @@ class StudFamily(Part):
         """Places of the studs [mm] from the bore's axis."""
         if self.pattern is None:
             return tuple((one.x.m_as("mm"), one.y.m_as("mm")) for one in self.studs)
-        radius, first = self.pattern.circle_diameter.m_as("mm") / 2.0, self.first_angle.si
+        at = self.pattern.angle if self.first_angle is None else self.first_angle
+        radius, first = self.pattern.circle_diameter.m_as("mm") / 2.0, 0.0 if at is None else at.si
         turns = (first + 2.0 * pi * index / self.pattern.count for index in range(self.pattern.count))
         return tuple((radius * cos(turn), radius * sin(turn)) for turn in turns)
