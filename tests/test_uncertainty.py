@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import math
 from typing import Any
 
@@ -9,9 +10,13 @@ import mpmath as mp
 import numpy as np
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 from test_evaluation import top_ends
 
 import topend as te
+
+# `topend.uncertainty` is the function
+draws_of = importlib.import_module("topend.uncertainty")
 
 ROOT3 = math.sqrt(3.0)
 
@@ -260,6 +265,52 @@ def test_drawn_numbers_come_again_from_their_seed(sample: Any) -> None:
     assert drawn(1) != drawn(2)
 
 
+@settings(max_examples=300)
+@given(count=st.integers(1, 9000), seed=st.integers(0, 2**32), kind=st.sampled_from(["even", "ties", "one", "tails", "sorted", "nan"]))
+def test_ends_are_those_of_all_draws_in_order(count: int, seed: int, kind: str) -> None:
+    """To the bit, as a plain sort gives them: with ties, constant draws, few of them, draws in order, and NaN last."""
+    draw = np.random.default_rng(seed)
+    draws = draw.normal(size=count)
+    if kind == "ties":
+        draws = draw.integers(0, 4, count).astype(float)
+    elif kind == "one":
+        draws = np.full(count, draws[0])
+    elif kind == "tails":
+        draws = np.where(draw.random(count) < 0.05, draw.choice([-1e9, 1e9]), draws)
+    elif kind == "sorted":
+        draws = np.sort(draws)[:: int(draw.choice([1, -1]))]
+    elif kind == "nan":
+        draws[draw.random(count) < 0.01] = np.nan
+    whole = np.sort(draws)
+    ends = whole[int(0.025 * count)], whole[min(count - 1, int(0.975 * count))]
+    assert np.array_equal(draws_of._ends(draws), ends, equal_nan=True)
+
+
+@pytest.mark.parametrize("beyond", [-50.0, 50.0])
+def test_ends_where_those_that_are_looked_at_first_mislead(beyond: float) -> None:
+    """One in 65 draws lies beyond all others, and just these are looked at: the end lies where they do not point."""
+    count = 1 << 17
+    draws = np.random.default_rng(5).normal(size=count)
+    draws[:: 1 + count // draws_of._SAMPLED] = beyond
+    whole = np.sort(draws)
+    assert draws_of._ends(draws) == (whole[int(0.025 * count)], whole[int(0.975 * count)])
+
+
+def test_ends_are_looked_for_among_few(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What makes it quick: of a hundred thousand draws some thousands are put in order, not all."""
+    sizes: list[int] = []
+    partition = np.partition
+
+    def counted(values: Any, place: int) -> Any:
+        sizes.append(len(values))
+        return partition(values, place)
+
+    monkeypatch.setattr(np, "partition", counted)
+    draws_of._ends(np.random.default_rng(3).random(100_000))
+    assert len(sizes) == 2
+    assert max(sizes) < 10_000
+
+
 def test_draws_that_are_no_top_end_are_counted_and_left_out() -> None:
     top = edge("0.02 mm ± 0.04 mm", gasket=te.Gasket(role="head", thickness="0.01 mm", fitted_thickness="0.01 mm"))
     made = te.uncertainty(top, ["squish_edge"], method="monte-carlo", draws=80_000)["squish_edge"].drawn
@@ -335,6 +386,14 @@ def test_nothing_that_moves_agrees_with_itself() -> None:
 def test_unknown_ways_are_refused(asked: Any, message: str, sample: Any) -> None:
     with pytest.raises(ValueError, match=message):
         te.uncertainty(sample(), **asked)
+
+
+@pytest.mark.parametrize(("draws", "made"), [(1, 16), (17, 24), (np.int64(80), 80)])
+def test_draws_are_rounded_up_to_eight_parts(draws: Any, made: int, sample: Any) -> None:
+    drawn = te.uncertainty(sample(**LIMITED), ["squish_min"], method="monte-carlo", draws=draws, threads=9)["squish_min"].drawn
+    assert drawn is not None
+    assert drawn.draws == made
+    assert drawn.low <= drawn.mean <= drawn.high
 
 
 def test_sensitivities_against_derivatives(sample: Any) -> None:
@@ -429,7 +488,11 @@ def test_an_assembled_volume_cancels_the_gaskets_it_was_read_with() -> None:
     area = math.pi / 4 * 54.0**2 * 1e-3
     for how, moves in ((None, 0.0), ("other", 0.02)):
         volume = te.AssembledVolume(
-            volume="11.4 cc ± 0.05 cc", base_thickness="0.46 mm ± 0.02 mm", head_thickness="0.30 mm ± 0.02 mm", base_stack=how, head_stack=how
+            volume="11.4 cc ± 0.05 cc",
+            base_thickness="0.46 mm ± 0.02 mm",
+            head_thickness="0.30 mm ± 0.02 mm",
+            base_stack=how,
+            head_stack=how,
         )
         top = te.TopEnd(cylinder=te.Cylinder(bore="54 mm"), assembled=volume, base_gaskets=[base], head_gaskets=[head])
         assert of(top, "clearance_volume").u == pytest.approx(math.sqrt(0.05**2 + 4 * (moves * area) ** 2) / ROOT3, rel=1e-9)
