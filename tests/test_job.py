@@ -210,8 +210,16 @@ KEYS = ", ".join(te.TopEnd.model_fields)
             "small_end, big_end, mains, opened",
         ),
         ('crevice = "counted"', "line 3: crevice must be one of reported or included; got 'counted'"),
-        ('base_gaskets = "fellside/rigg50-base-050"', "line 3: base_gaskets must be a list; got 'fellside/rigg50-base-050'"),
-        ("head = 3", "line 3: head must be a part, or a table of its fields; got 3"),
+        (
+            'base_gaskets = "fellside/rigg50-base-050"',
+            "line 3: base_gaskets must be a list of Gasket; got the text 'fellside/rigg50-base-050'. "
+            "Put it in square brackets: base_gaskets = ['fellside/rigg50-base-050']",
+        ),
+        (
+            "head = 3",
+            "line 3: head must be a FlushHead or SpigotHead with its fields; got 3. "
+            'Write FlushHead(recess_offset="-1.0 mm"), in a file {kind = "flush", recess_offset = "-1.0 mm"}',
+        ),
         (
             '[head]\nrecess_offset = "0 mm"',
             "line 3: head needs kind, which says what it is: flush or spigot; got {'recess_offset': '0 mm'}",
@@ -243,7 +251,8 @@ KEYS = ", ".join(te.TopEnd.model_fields)
             '[head]\npart = "fellside/rigg50-drop10"\n[head.band]\nangle = "9"\nwidth = "6 mm"',
             "2 problems\n"
             "  - line 6: head.band.angle needs an angle, such as \"9 deg\"; got '9', a number without a unit. Units: deg, °, rad\n"
-            "  - line 7: head.band.width is not a field of SquishBand; it has name, outer_diameter, inner_diameter, angle",
+            "  - line 7: head.band.width is not a field of SquishBand but of ORingGroove, Port or StudSlot; "
+            "it has name, outer_diameter, inner_diameter, angle",
         ),
         (
             'base_gaskets = [\n"fellside/nobody",\n{ role = "base", thickness = "-0.3 mm" },\n]',
@@ -287,7 +296,7 @@ FIT_KEYS = "heads, stock, base_count, head_count, least_gap, best, targets, at_m
             "nearest: fellside/rigg50-drop10, fellside/rigg50-drop08, fellside/rigg50-flush\n"
             "  - line 7: fit.heads.1 needs kind, which says what it is: flush or spigot; got {'recess_offset': '0 mm'}\n"
             "  - line 8: fit.heads.2 cannot be used: a spigot head drops in: its recess_offset is zero or negative, got 1.000 mm; "
-            "a band above the gasket face is a FlushHead's",
+            'a band above the gasket face is a FlushHead\'s, kind = "flush"',
         ),
         (
             FIT + "base_count = [3, 1]",

@@ -281,7 +281,7 @@ def test_too_many_files(tmp_path: Path) -> None:
             "  - line 4: title must be a text of at least 1 characters; got ''\n"
             "  - line 5: license is not a key of pack.toml; nearest: licence; "
             "it may have id, version, format, title, summary, licence, maintainers, source, built\n"
-            "  - line 6: maintainers must be a list; got 'me'\n"
+            "  - line 6: maintainers must be a list; got the text 'me'. Put it in square brackets: maintainers = ['me']\n"
             "  - line 7: source.0.title is missing: What it is: a book, a drawing, a bench book.\n"
             "  - line 8: source.0.kind must be one of measured, published, derived, estimated or invented; got 'guess'",
         ),
@@ -290,7 +290,8 @@ def test_too_many_files(tmp_path: Path) -> None:
             "3 problems\n"
             "  - line 2: id must be a text; got 3\n"
             "  - line 3: version must be a text; got 1.0\n"
-            "  - line 5: source must be a list; got {'title': 'x'}",
+            "  - line 5: source must be a list of Source; got one table, {'title': 'x'}. Put it in square brackets: source = [{...}]; "
+            "a heading of its own in a file has two pairs, [[...source]]",
         ),
     ],
 )
@@ -331,14 +332,14 @@ LENGTHS = "Units: mm, cm, m, um, µm, in, thou"
             '[head.a]\nrecess_offset = "0 mm"',
             "line 1: head.a needs kind, which says what it is: flush or spigot; got {'recess_offset': '0 mm'}",
         ),
-        ('[head.a]\nkind = "dropin"', "line 1: head.a has kind 'dropin'; it must be one of flush, spigot"),
+        ('[head.a]\nkind = "dropin"', "line 1: head.a has kind 'dropin'; it must be one of flush, spigot; nearest: spigot"),
         (
             '[head.a]\nkind = "spigot"\n[head.a.band]\nangle = "9 mm"',
             "line 4: head.a.band.angle needs an angle, such as \"9 deg\"; got '9 mm', which is a length. Units: deg, °, rad",
         ),
         (
             '[cylinder.a]\nports = [\n  { kind = "exhaust", top = "22 mm" },\n  { kind = "boost", top = "22 mm" },\n]',
-            "line 4: cylinder.a.ports.1.kind must be one of exhaust, transfer or inlet; got 'boost'",
+            "line 4: cylinder.a.ports.1.kind must be one of exhaust, transfer or inlet; got 'boost'; nearest: transfer",
         ),
         (
             '[gasket.base-030]\nrole = "base"\nthickness = "0.3 mm"\n[head.x]\nkind = "flush"\n[drawer.a]\nitems = [\n'
@@ -351,7 +352,7 @@ LENGTHS = "Units: mm, cm, m, um, µm, in, thou"
             "  - line 11: drawer.a.items.3.count must be a whole number; got 1.5\n"
             "  - line 12: drawer.a.items.4.gasket is missing: The gasket.",
         ),
-        ("[drawer.a]\nitems = 3", "line 2: drawer.a.items must be a list; got 3"),
+        ("[drawer.a]\nitems = 3", "line 2: drawer.a.items must be a list of StockItem; got 3"),
         (
             '[gasket.thin]\nrole = "base"\nthickness = "0 mm"\n[drawer.a]\nitems = [{ gasket = "thin" }]',
             "line 3: gasket.thin.thickness must be more than 0 mm; got '0 mm'",

@@ -5,15 +5,15 @@ from __future__ import annotations
 import copy
 import json
 import pickle
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Iterator
+from typing import Any, get_args
 
 import pytest
 from pydantic import BaseModel
 
 import topend as te
 from topend.parts import Part
-from topend.units import StatedQuantity
+from topend.units import QuantityField, StatedQuantity
 
 PARTS = [
     te.Crank(stroke="39.3 mm ± 0.02 mm", rod_length="85 mm", offset="0.5 mm", seat_height="70 mm", name="long rod", source="bench"),
@@ -120,14 +120,16 @@ def told(call: Any) -> str:
 
 def test_unknown_keys_with_nearest_names() -> None:
     assert told(lambda: te.Crank(stroke="39 mm", rod_lenght="85 mm")) == (
-        "Crank: rod_lenght is not a field of Crank; nearest: rod_length, rod_density; it has name, stroke, rod_length, offset, "
-        "seat_height, pin_diameter, rod_area, rod_end_area, rod_mass, rod_modulus, rod_density, crankpin_diameter, crankpin_length, "
-        "web_diameter, web_width, "
-        "stiffness, compliance, balance, expansion, rod_expansion, case_expansion, unexplained_closing, small_end, big_end, mains, opened"
+        "Crank: rod_lenght is not a field of Crank; nearest: rod_length, rod_density"
     )
     assert told(lambda: te.TopEnd(head={"kind": "spigot", "band": {"angel": "9 deg"}})) == (
-        "TopEnd: head.band.angel is not a field of SquishBand; nearest: angle; it has name, outer_diameter, inner_diameter, angle"
+        "TopEnd: head.band.angel is not a field of SquishBand; nearest: angle"
     )
+    # nothing near: whose it is, and what there is
+    assert told(lambda: te.SquishBand(stroke="39 mm")) == (
+        "SquishBand: stroke is not a field of SquishBand; it has name, outer_diameter, inner_diameter, angle"
+    )
+    assert told(lambda: te.TopEnd(stroke="39 mm")).startswith("TopEnd: stroke is not a field of TopEnd but of Crank; it has name, crank, ")
 
 
 def test_all_problems_together() -> None:
@@ -140,7 +142,7 @@ def test_all_problems_together() -> None:
     assert lines[0] == f"Cylinder: {len(lines) - 1} problems"
     wheres = sorted(line.split()[1] for line in lines[1:])
     assert wheres == ["bor", "bore", "height", "ports.0.top", "ports.1.kind", "ports.2.kind", "ports.2.top"]
-    assert "  - ports.1.kind must be one of exhaust, transfer or inlet; got 'boost'" in lines
+    assert "  - ports.1.kind must be one of exhaust, transfer or inlet; got 'boost'; nearest: transfer" in lines
     assert "  - ports.2.top is missing: From the deck down to the port's upper edge, without its chamfer; N counts from 0." in lines
     with pytest.raises(te.PartError) as caught:
         te.TopEnd(crank={"stroke": 39}, running={"crank_speed": "x"})
@@ -157,7 +159,7 @@ def test_all_problems_together() -> None:
         ),
         (
             lambda: te.Piston(crown={"shape": "spere", "rise": "2 mm"}),
-            "Piston: crown has shape 'spere'; it must be one of flat, cone, sphere, dish, measured",
+            "Piston: crown has shape 'spere'; it must be one of flat, cone, sphere, dish, measured; nearest: sphere",
         ),
         (
             lambda: te.Piston(crown={"rise": "2 mm"}),
@@ -172,7 +174,10 @@ def test_all_problems_together() -> None:
             lambda: te.StockItem(gasket=te.Gasket(role="base", thickness="1 mm"), count="2"),
             "StockItem: count must be a whole number; got '2'",
         ),
-        (lambda: te.Cylinder(ports="none"), "Cylinder: ports must be a list; got 'none'"),
+        (
+            lambda: te.Cylinder(ports="none"),
+            'Cylinder: ports must be a list of Port; got the text \'none\'. Write ports=[Port(kind="exhaust", top="22.3 mm")]',
+        ),
         (
             lambda: te.SpigotHead(volume_datum="face"),
             "SpigotHead: volume_datum must be band on a spigot head: a plate does not lie on its gasket face; "
@@ -190,12 +195,155 @@ def test_json_that_is_none() -> None:
     assert told(lambda: te.Crank.model_validate_json('{"stroke": 39.3}')) == (
         'Crank: stroke needs a length, such as "39.3 mm"; got the bare number 39.3. Units: mm, cm, m, um, µm, in, thou'
     )
-    assert told(lambda: te.Crank.model_validate([1])).startswith("Crank: must be a")
+    assert told(lambda: te.Crank.model_validate([1])).startswith("Crank: must be one Crank, not a list; got [1]. ")
 
 
-def test_a_part_of_the_wrong_class() -> None:
-    text = told(lambda: te.TopEnd(crank=te.Piston()))
-    assert text.startswith("TopEnd: crank must be a Crank; got a Piston"), text
+GASKET = te.Gasket(role="head", thickness="0.3 mm")
+PORT = te.Port(kind="exhaust", top="22.3 mm")
+OFF = "Take the square brackets off; a heading in a file has one pair"
+
+
+@pytest.mark.parametrize(
+    ("build", "text"),
+    [
+        # one where a list goes
+        (
+            lambda: te.TopEnd(head_gaskets=GASKET),
+            "TopEnd: head_gaskets must be a list of Gasket; got one Gasket. Put it in square brackets: head_gaskets=[Gasket(...)]",
+        ),
+        (
+            lambda: te.TopEnd(cylinder={"ports": PORT}),
+            "TopEnd: cylinder.ports must be a list of Port; got one Port. Put it in square brackets: ports=[Port(...)]",
+        ),
+        (
+            lambda: te.GasketSet(items=te.StockItem(gasket=GASKET)),
+            "GasketSet: items must be a list of StockItem; got one StockItem. Put it in square brackets: items=[StockItem(...)]",
+        ),
+        (lambda: te.TopEnd(head_gaskets=PORT), "TopEnd: head_gaskets must be a list of Gasket; got one Port"),
+        (
+            lambda: te.TopEnd(head_gaskets={"thickness": "0.3 mm"}),
+            "TopEnd: head_gaskets must be a list of Gasket; got one table, {'thickness': '0.3 mm'}. Put it in square brackets: "
+            "head_gaskets = [{...}]; a heading of its own in a file has two pairs, [[...head_gaskets]]",
+        ),
+        (
+            lambda: te.TopEnd(head_gaskets="0.3 mm"),
+            "TopEnd: head_gaskets must be a list of Gasket; got the text '0.3 mm'. "
+            'Write head_gaskets=[Gasket(role="head", thickness="0.50 mm")]',
+        ),
+        (
+            lambda: te.TopEnd(base_gaskets="club/base-050"),
+            "TopEnd: base_gaskets must be a list of Gasket; got the text 'club/base-050'. "
+            "Put it in square brackets: base_gaskets = ['club/base-050']",
+        ),
+        (lambda: te.TopEnd(head_gaskets=0.3), "TopEnd: head_gaskets must be a list of Gasket; got 0.3"),
+        # a list where one goes
+        (
+            lambda: te.TopEnd(crank=[te.Crank(stroke="39 mm")]),
+            f'TopEnd: crank must be one Crank, not a list; got [Crank(stroke="39 mm", offset="0 mm")]. {OFF}',
+        ),
+        (lambda: te.TopEnd(crank=[{}, {}]), "TopEnd: crank must be one Crank, not a list; got 2 in square brackets"),
+        (
+            lambda: te.TopEnd(head=[te.FlushHead()]),
+            "TopEnd: head must be one FlushHead or SpigotHead, not a list; got "
+            f"[FlushHead(kind='flush', recess_offset=\"0 mm\", volume_bas.... {OFF}",
+        ),
+        (
+            lambda: te.Cylinder(bore=["47.6 mm"]),
+            "Cylinder: bore needs a length, such as \"47.6 mm\"; got a list, ['47.6 mm']. One value goes here, without brackets. "
+            "Units: mm, cm, m, um, µm, in, thou",
+        ),
+        # something else where a part goes
+        (
+            lambda: te.TopEnd(crank="39.3 mm"),
+            'TopEnd: crank must be a Crank with its fields; got \'39.3 mm\'. Write Crank(stroke="39.3 mm"), in a file {stroke = "39.3 mm"}',
+        ),
+        (
+            lambda: te.TopEnd(head="drop-in"),
+            "TopEnd: head must be a FlushHead or SpigotHead with its fields; got 'drop-in'. "
+            'Write SpigotHead(recess_offset="-1.0 mm"), in a file {kind = "spigot", recess_offset = "-1.0 mm"}',
+        ),
+        (
+            lambda: te.Piston(crown="flat"),
+            "Piston: crown must be a FlatCrown, ConeCrown, SphereCrown, DishCrown or MeasuredCrown with its fields; got 'flat'. "
+            'Write FlatCrown(), in a file {shape = "flat"}',
+        ),
+        (
+            lambda: te.TopEnd(head_gaskets=["0.3 mm"]),
+            "TopEnd: head_gaskets.0 must be a Gasket with its fields; got '0.3 mm'. "
+            'Write Gasket(role="base", thickness="0.50 mm"), in a file {role = "base", thickness = "0.50 mm"}',
+        ),
+        (lambda: te.TopEnd(crank=te.Piston()), "TopEnd: crank must be a Crank; got a Piston; a Piston goes to piston"),
+        (lambda: te.TopEnd(head=te.Piston()), "TopEnd: head must be a FlushHead or SpigotHead; got a Piston; a Piston goes to piston"),
+        (lambda: te.TopEnd(crank=GASKET), "TopEnd: crank must be a Crank; got a Gasket; a Gasket goes to base_gaskets or head_gaskets"),
+        # a word for which kind
+        (
+            lambda: te.Piston(crown={"shape": "domed"}),
+            "Piston: crown has shape 'domed'; it must be one of flat, cone, sphere, dish, measured; nearest: sphere",
+        ),
+        (lambda: te.TopEnd(head={"kind": "drop-in"}), "TopEnd: head has kind 'drop-in'; it must be one of flush, spigot; nearest: spigot"),
+        (lambda: te.TopEnd(head={"kind": "x"}), "TopEnd: head has kind 'x'; it must be one of flush, spigot"),
+        (
+            lambda: te.Port(kind="intake", top="22 mm"),
+            "Port: kind must be one of exhaust, transfer or inlet; got 'intake'; nearest: inlet",
+        ),
+        (
+            lambda: te.Gasket(role="head", thickness="0.3 mm", material="Aluminum"),
+            "Gasket: material must be one of aluminium, copper, brass, steel, fibre or paper; got 'Aluminum'; nearest: aluminium",
+        ),
+    ],
+)
+def test_one_a_list_and_a_text_are_told_apart(build: Any, text: str) -> None:
+    assert told(build) == text
+
+
+def test_words_from_elsewhere_lead_to_a_choice_that_there_is() -> None:
+    from topend.parts.told import _ELSEWHERE
+
+    schema = json.dumps([cls.model_json_schema() for cls in (te.TopEnd, te.Piston, te.FlushHead, te.PinLocation)])
+    for word, meant in _ELSEWHERE.items():
+        assert f'"{meant}"' in schema, meant
+        assert f'"{word}"' not in schema, word
+
+
+def test_a_part_is_no_list() -> None:
+    with pytest.raises(TypeError, match=r"^a Gasket is one part, not a list; \.given\(\) has its fields$"):
+        list(GASKET)
+
+
+def _quantities(cls: type[Part]) -> Iterator[tuple[str, QuantityField]]:
+    """Fields of a part that hold a quantity."""
+
+    def inside(annotation: Any) -> Iterator[QuantityField]:
+        for one in get_args(annotation):
+            if isinstance(one, QuantityField):
+                yield one
+            else:
+                yield from inside(one)
+
+    for name, field in cls.model_fields.items():
+        found = [*(one for one in field.metadata if isinstance(one, QuantityField)), *inside(field.annotation)]
+        if found:
+            yield name, found[0]
+
+
+def _classes(cls: type[Part] = Part) -> Iterator[type[Part]]:
+    for inner in cls.__subclasses__():
+        yield inner
+        yield from _classes(inner)
+
+
+def test_every_example_fits_its_field() -> None:
+    """What a message shows can be written there, and every length has one of its own: the bore of an engine is no gasket."""
+    import topend.measure  # noqa: F401  # readings are parts too
+    from topend.parts.examples import example_for
+
+    for cls in set(_classes()):
+        for name, field in _quantities(cls):
+            example = example_for(cls.__name__, name)
+            if field.kind == "length":
+                assert example, (cls.__name__, name)
+            if example:
+                field.validate(example)
 
 
 def test_a_band_datum_on_a_spigot_head_is_taken() -> None:

@@ -180,8 +180,8 @@ BAD_BORE = [
     (True, "True", "47.6", ""),
     (np.True_, "True", "47.6", ""),
     (b"47.6 mm", "bytes \"b'47.6 mm'\"", "47.6", ""),
-    ([47.6], "list '[47.6]'", "47.6", ""),
-    ({"value": 1}, "dict \"{'value': 1}\"", "47.6", ""),
+    ([47.6], "a list, [47.6]", "47.6", "One value goes here, without brackets."),
+    ({"value": 1}, "a table, {'value': 1}", "47.6", "A value is one text, of number and unit."),
     (np.array([1.0, 2.0]), "ndarray '[1. 2.]'", "47.6", ""),
     (registry.Quantity(6.4, "cc"), "6.4 cc, which is a volume", "47.6", ""),
     (registry.Quantity(50, "percent"), "50 %, which is a share", "47.6", ""),
@@ -253,8 +253,16 @@ def test_an_angle_is_no_number(value: str) -> None:
         (lambda: te.Running(crank_speed="0 rpm"), "Running: crank_speed must be more than 0 rpm; got '0 rpm'"),
         (lambda: te.FlushHead(chamber_volume="-6 cc"), "FlushHead: chamber_volume must be more than 0 cc; got '-6 cc'"),
         (
-            lambda: te.DeckReading(clearance="1 mm", at="middle"),
-            "DeckReading: at must be edge, centre, or a length; needs a length, such as \"12 mm\"; got 'middle'. " + LENGTHS,
+            lambda: te.DeckReading(clearance="1 mm", at="halfway"),
+            "DeckReading: at must be edge, centre, or a length, such as \"12 mm\"; got 'halfway'. " + LENGTHS,
+        ),
+        (
+            lambda: te.DeckReading(clearance="1 mm", at="-2 mm"),
+            "DeckReading: at must be edge, centre, or a length, which must be at least 0 mm; got '-2 mm'",
+        ),
+        (
+            lambda: te.DeckReading(clearance="1 mm", at="Middle"),
+            "DeckReading: at must be edge, centre, or a length; got 'Middle'; nearest: centre",
         ),
     ],
 )

@@ -8,7 +8,7 @@ from typing import Any, Final, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from topend.errors import PartError
-from topend.parts.base import told
+from topend.parts.told import told
 from topend.quantities import Basis
 
 __all__ = ["FORMAT", "NAME", "Manifest", "Source", "bad_name", "bad_version"]

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import dataclasses
-import difflib
 import typing
-from typing import Any, ClassVar, Final, Self, get_args, get_origin
+from typing import Any, ClassVar, Final, NoReturn, Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
-from pydantic.fields import FieldInfo
 
-from topend.errors import ArgumentError, AssemblyError, PartError, Problem, did_you_mean
+from topend.errors import ArgumentError, PartError, Problem
 from topend.notebook import html_table
 from topend.parts.provenance import Origin, Provenance
+from topend.parts.told import classes_in, told
 from topend.quantities import INPUTS, Basis
-from topend.units import Quantity, StatedQuantity, StatedValueError
+from topend.units import StatedQuantity
 
 __all__ = ["Part", "stated_field"]
 
@@ -53,7 +52,11 @@ class Part(BaseModel):
         try:
             self.__pydantic_validator__.validate_python(data, self_instance=self)
         except ValidationError as error:
-            raise told(type(self), error) from None
+            found = told(type(self), error)
+        else:
+            return
+        # out here it has no context: that would be pydantic's error, which holds this very one, and what pickles contexts would not end
+        raise found
 
     # without this mark pydantic would call __init__ for nested parts, and only their first problem would be told
     __init__.__pydantic_base_init__ = True  # type: ignore[attr-defined]
@@ -63,14 +66,19 @@ class Part(BaseModel):
         try:
             return super().model_validate(obj, **kwargs)
         except ValidationError as error:
-            raise told(cls, error) from None
+            found = told(cls, error)
+        raise found
 
     @classmethod
     def model_validate_json(cls, json_data: str | bytes | bytearray, **kwargs: Any) -> Self:
         try:
             return super().model_validate_json(json_data, **kwargs)
         except ValidationError as error:
-            raise told(cls, error) from None
+            found = told(cls, error)
+        raise found
+
+    def __iter__(self) -> NoReturn:  # pydantic's pairs of fields would pass for a list of parts
+        raise TypeError(f"a {type(self).__name__} is one part, not a list; .given() has its fields")
 
     def __setattr__(self, name: str, value: Any) -> None:
         if name.startswith("_"):
@@ -198,7 +206,7 @@ def meaning_of(path: str, owner: type[BaseModel]) -> str:
         return ""
     if not rest:
         return field.description or ""
-    found = {meaning_of(rest.split(".", 1)[-1] if rest.split(".")[0].isdigit() else rest, inside) for inside in _classes(field)} - {""}
+    found = {meaning_of(rest.split(".", 1)[-1] if rest.split(".")[0].isdigit() else rest, inside) for inside in classes_in(field)} - {""}
     return found.pop() if len(found) == 1 else ""
 
 
@@ -218,174 +226,3 @@ def _stated(path: str, value: Any) -> typing.Iterator[tuple[str, StatedQuantity]
     elif isinstance(value, tuple):
         for index, item in enumerate(value):
             yield from _stated(f"{path}.{index}", item)
-
-
-# --- pydantic's errors in our words ----------------------------------------------------------------------------------
-
-
-def told(model: type[BaseModel], error: ValidationError) -> PartError | AssemblyError:
-    """What pydantic found, as one `PartError` that names every field by its path; an `AssemblyError` as it is."""
-    problems: list[Problem] = []
-    every = error.errors(include_url=False)
-    for found in every:
-        # a list of which an item cannot be read counts as too short as well; the item is what is wrong
-        at = found["loc"]
-        if found["type"] == "too_short" and any(len(one["loc"]) > len(at) and one["loc"][: len(at)] == at for one in every):
-            continue
-        inner = found.get("ctx", {}).get("error")
-        if isinstance(inner, AssemblyError):
-            return inner
-        if isinstance(inner, PartError):
-            problems += inner.problems
-            continue
-        path, owner, inside = _place(model, found["loc"])
-        problems.append(Problem(path, _words(found, owner, inside)))
-    return PartError(model.__name__, problems)
-
-
-def _words(found: Any, owner: type[BaseModel] | None, inside: list[type[BaseModel]]) -> str:
-    kind, ctx, value = found["type"], found.get("ctx", {}), found["input"]
-    inner = ctx.get("error")
-    if isinstance(inner, StatedValueError):
-        fit = _EXAMPLES.get(str(found["loc"][-1])) if found["loc"] else None
-        return str(inner).replace(f"such as {inner.example}", f'such as "{fit}"', 1) if fit and inner.example else str(inner)
-    if kind == "extra_forbidden" and owner is not None:
-        names = [name for name in owner.model_fields if name not in ("source", "basis") or not issubclass(owner, Part)]
-        return f"is not a field of {owner.__name__}{did_you_mean(str(found['loc'][-1]), names)}; it has {', '.join(names)}"
-    if kind == "missing":
-        meaning = ""
-        if owner is not None and str(found["loc"][-1]) in owner.model_fields:
-            meaning = owner.model_fields[str(found["loc"][-1])].description or ""
-        return f"is missing{': ' + meaning if meaning else ''}"
-    if kind == "literal_error":
-        text = str(value)
-        allowed = str(ctx["expected"]).replace("'", "")
-        near = difflib.get_close_matches(text, allowed.replace(" or ", ", ").split(", "), n=1)
-        return f"must be one of {allowed}; got {text!r}{f'; nearest: {near[0]}' if near else ''}"
-    if kind == "union_tag_invalid":
-        tags = str(ctx["expected_tags"]).replace("'", "")
-        return f"has {str(ctx['discriminator']).strip(chr(39))} {ctx['tag']!r}; it must be one of {tags}"
-    if kind == "union_tag_not_found":
-        tags = " or ".join(", ".join(tag for cls in inside if (tag := _tag(cls))).rsplit(", ", 1))
-        return f"needs {str(ctx['discriminator']).strip(chr(39))}, which says what it is: {tags}; got {_short(value)}"
-    if kind in _EXPECTED:
-        return f"must be {_EXPECTED[kind].format(owner=owner.__name__ if owner else 'a part', **ctx)}; got {_short(value)}"
-    if inner is not None:
-        return str(inner)
-    return f"cannot be read ({found['msg']}); got {_short(value)}"
-
-
-#: What a field may hold, where the usual example of its kind, the length of a bore, would mislead. By the field's own name.
-_EXAMPLES = {
-    "stroke": "39.3 mm",
-    "rod_length": "85 mm",
-    "clearance": "1.65 mm",
-    "base_thickness": "0.50 mm",
-    "head_thickness": "0.30 mm",
-    "thickness": "0.50 mm",
-    "fitted_thickness": "0.46 mm",
-    "recess_offset": "-1.0 mm",
-    "rise": "2.2 mm",
-    "depth": "2.2 mm",
-    "top": "22.3 mm",
-    "height": "64.9 mm",
-    "seat_height": "66.0 mm",
-    "compression_height": "25.0 mm",
-    "pin_offset": "0.5 mm",
-    "offset": "0.5 mm",
-    "top_land": "2.0 mm",
-    "opening": "48.5 mm",
-    "pin_diameter": "12 mm",
-    "crankpin_diameter": "18 mm",
-    "inner_diameter": "33.0 mm",
-    "outer_diameter": "47.2 mm",
-    "spigot_diameter": "47.2 mm",
-    "cold_gap": "0.80 mm",
-    "reach": "12.5 mm",
-    "wire": "1.5 mm",
-    "at": "12 mm",
-}
-
-_EXPECTED = {
-    "model_type": "a {class_name}",
-    "model_attributes_type": "a part, or a table of its fields",
-    "dataclass_type": "a {class_name}",
-    "tuple_type": "a list",
-    "list_type": "a list",
-    "string_type": "a text",
-    "bool_type": "true or false",
-    "bool_parsing": "true or false",
-    "int_type": "a whole number",
-    "int_parsing": "a whole number",
-    "int_from_float": "a whole number",
-    "greater_than_equal": "at least {ge}",
-    "less_than_equal": "at most {le}",
-    "greater_than": "more than {gt}",
-    "json_invalid": "JSON ({error})",
-    "too_short": "a list of at least {min_length}",
-    "too_long": "a list of at most {max_length}",
-    "string_too_short": "a text of at least {min_length} characters",
-    "string_too_long": "a text of at most {max_length} characters",
-    "string_pattern_mismatch": "a text like {pattern}",
-}
-
-
-def _short(value: object) -> str:
-    if isinstance(value, Part):
-        return f"a {type(value).__name__}"
-    if isinstance(value, Quantity):  # type: ignore[misc]  # an alias with its parameter to mypy, a class at run time
-        return str(value)
-    text = repr(value)
-    return text if len(text) <= 60 else f"{text[:57]}..."
-
-
-def _place(model: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[str, type[BaseModel] | None, list[type[BaseModel]]]:
-    """The path of an error as people write it, the class whose field is wrong, and the classes that may stand there.
-
-    Union tags are not part of a path.
-    """
-    path: list[str] = []
-    owner: type[BaseModel] | None = model
-    inside: list[Any] = []
-    for index, step in enumerate(loc):
-        if isinstance(step, int):
-            path.append(str(step))
-            continue
-        here = owner
-        if here is not None and step in here.model_fields:
-            path.append(step)
-            inside = _classes(here.model_fields[step])
-            last = index == len(loc) - 1
-            if not last:
-                owner = inside[0] if len(inside) == 1 else None
-            continue
-        tagged = [cls for cls in inside if _tag(cls) == step]
-        if tagged and owner is None:
-            owner = tagged[0]
-            continue
-        if step in {cls.__name__ for cls in inside} or step.startswith(("function-", "literal[", "constrained-", "nullable")):
-            continue
-        path.append(step)
-    return ".".join(path), owner, inside
-
-
-def _classes(field: FieldInfo) -> list[type[BaseModel]]:
-    found: list[type[BaseModel]] = []
-
-    def walk(annotation: Any) -> None:
-        if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-            found.append(annotation)
-        elif get_origin(annotation) is not None:
-            for argument in get_args(annotation):
-                walk(argument)
-
-    walk(field.annotation)
-    return found
-
-
-def _tag(cls: type[BaseModel]) -> str | None:
-    for name in ("shape", "kind"):
-        field = cls.model_fields.get(name)
-        if field is not None and isinstance(field.default, str):
-            return field.default
-    return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -58,7 +59,7 @@ __all__ = [
 ]
 
 #: Words that stand in place of a quantity, as they are also spelt.
-_WORDS_ELSEWHERE = {"center": "centre"}
+_WORDS_ELSEWHERE = {"center": "centre", "middle": "centre", "rim": "edge"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +94,16 @@ class QuantityField:
             try:
                 return self._within(stated(value, KINDS[self.kind]))
             except StatedValueError as error:
-                near = _WORDS_ELSEWHERE.get(str(value).strip().lower())
-                if near in self.words:
-                    # the same word as another country spells it
-                    raise StatedValueError(f"must be {', '.join(self.words)}, or a {self.kind}; got {value!r}; nearest: {near}") from None
-                told = f"must be {', '.join(self.words)}, or a {self.kind}; {error}"
-                raise StatedValueError(told, example=error.example) from None
+                text = str(value).strip().lower()
+                meant = _WORDS_ELSEWHERE.get(text, text)
+                near = [meant] if meant in self.words else get_close_matches(text, self.words, 1)
+                if near:
+                    # the same word as another country spells it, or misspelt
+                    told = f"must be {', '.join(self.words)}, or a {self.kind}; got {value!r}; nearest: {near[0]}"
+                    raise StatedValueError(told) from None
+                said = str(error)
+                joined = f" {said.removeprefix('needs ')}" if said.startswith("needs ") else f" a {self.kind}, which {said}"
+                raise StatedValueError(f"must be {', '.join(self.words)}, or{joined}", example=error.example) from None
         return self._within(stated(value, KINDS[self.kind]))
 
     def outside(self, values: NDArray[np.float64], unit: str) -> NDArray[np.bool_]:

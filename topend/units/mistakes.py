@@ -23,6 +23,13 @@ class StatedValueError(ValueError):
         super().__init__(message)
         self.example = example
 
+    def with_example(self, fit: str) -> str:
+        """The message, showing `fit` where it shows the usual value of the kind."""
+        if self.example is None:
+            return str(self)
+        quoted = self.example.startswith('"')
+        return str(self).replace(f"such as {self.example}", f'such as "{fit}"' if quoted else f"such as {fit}", 1)
+
 
 #: A sign of limits on both sides, ours and what is typed for it.
 _EITHER: Final = r"(?:±|\+\s*/\s*[-−]|\+[-−]|[-−]\s*/\s*\+|[-−]\+|plus/minus|plus or minus|\+ or -)"
@@ -34,6 +41,8 @@ def number_text(value: object) -> str:
 
 def example_of(kind: Kind, number: str | None = None, unit: str | None = None) -> str:
     """What a value of this kind looks like, in quotes: of `number` where one came that is to be kept."""
+    if kind.name == "ratio":
+        return number or "0.12"
     shown = unit or kind.units[0]
     usual = {
         "length": "47.6",
@@ -60,13 +69,17 @@ def example_of(kind: Kind, number: str | None = None, unit: str | None = None) -
     return f'"{number or usual.get(kind.name, "1")} {shown}"'
 
 
+def _message(kind: Kind, example: str, got: str, hint: str) -> str:
+    more = f" {hint}" if hint else ""
+    # a ratio has no unit to choose
+    units = "" if kind.name == "ratio" else f" Units: {', '.join(kind.units)}"
+    return f"needs {kind.phrase}, such as {example}; got {got}.{more}{units}"
+
+
 def needs(kind: Kind, got: str, *, number: str | None = None, unit: str | None = None, hint: str = "") -> StatedValueError:
     """That a value of `kind` is wanted, and what came; with `number`, and perhaps `unit`, to show it as it should have been."""
-    units = ", ".join(kind.units)
-    more = f" {hint}" if hint else ""
     example = example_of(kind, number, unit if number else None)
-    message = f"needs {kind.phrase}, such as {example}; got {got}.{more} Units: {units}"
-    return StatedValueError(message, example=example if number is None else None)
+    return StatedValueError(_message(kind, example, got, hint), example=example if number is None else None)
 
 
 def diagnose(text: str, kind: Kind) -> StatedValueError:
@@ -285,8 +298,9 @@ def _about_the_number(text: str, kind: Kind, got: str) -> StatedValueError | Non
 
 
 def _instead(kind: Kind, example: str, got: str, hint: str) -> StatedValueError:
-    more = f" {hint}" if hint else ""
-    return StatedValueError(f'needs {kind.phrase}, such as "{example}"; got {got}.{more} Units: {", ".join(kind.units)}')
+    """As `needs`, with the whole of what should have been written."""
+    plain = example.replace(f" {kind.shown}", "") if kind.name == "ratio" else example
+    return StatedValueError(_message(kind, f'"{plain}"', got, hint))
 
 
 # --- units that are none here ------------------------------------------------------------------------------------------

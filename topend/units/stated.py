@@ -271,6 +271,10 @@ def stated(value: object, kind: Kind) -> StatedQuantity:
         raise needs(kind, f"the bare number {number}", number=number if finite else None)
     if isinstance(value, pint.Quantity):
         raise needs(kind, f"{value}, a quantity of another registry", hint="Make it with topend.units.registry.")
+    if isinstance(value, list | tuple):
+        raise needs(kind, f"a list, {str(value)[:40]}", hint="One value goes here, without brackets.")
+    if isinstance(value, dict):
+        raise needs(kind, f"a table, {str(value)[:40]}", hint="A value is one text, of number and unit.")
     raise needs(kind, f"{type(value).__name__} {str(value)[:40]!r}")
 
 
