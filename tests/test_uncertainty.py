@@ -381,10 +381,11 @@ def test_nothing_that_moves_agrees_with_itself() -> None:
     [
         ({"method": "guess"}, "method must be first-order or monte-carlo; got 'guess'"),
         ({"sampler": "dice"}, "sampler must be pseudo or sobol; got 'dice'"),
+        ({"draws": -1}, "uncertainty: draws must be a whole number from 1; got -1"),
     ],
 )
 def test_unknown_ways_are_refused(asked: Any, message: str, sample: Any) -> None:
-    with pytest.raises(ValueError, match=message):
+    with pytest.raises(te.ArgumentError, match=message):
         te.uncertainty(sample(), **asked)
 
 

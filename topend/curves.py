@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from topend.assembly import Row, TopEnd, lowered_changed
-from topend.errors import ArgumentError, MissingInputError, UnknownNameError
+from topend.errors import ArgumentError, MissingInputError, UnknownNameError, must_be, must_count
 from topend.evaluation import evaluate_columns, input_unit, needs_message
 from topend.physics import wiring
 from topend.quantities import INPUTS, OUTPUTS, output
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 __all__ = ["Curve", "contact_probability", "curve"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Curve:
     """Outputs along one input: `path`, its values `at` in `unit`, and by output arrays of the same length in the outputs' units.
 
@@ -140,6 +140,8 @@ def contact_probability(top: TopEnd, *, draws: int = 100_000, seed: int = 0, thr
     Traceback (most recent call last):
     topend.errors.MissingInputError: running_clearance cannot be had: it needs ...
     """
+    must_be("contact_probability", "top", top, TopEnd)
+    must_count("contact_probability", "draws", draws)
     names = ["running_clearance"]
     row = top.row
     planned = wiring.plan(row.structure, tuple(names))

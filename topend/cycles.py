@@ -22,7 +22,7 @@ __all__ = ["ClosedCycle", "closed_cycle"]
 _HALVINGS: Final = 5
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ClosedCycle:
     """A closed cycle by its nodes: arrays of one length, from exhaust closing to exhaust opening.
 

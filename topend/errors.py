@@ -6,6 +6,7 @@ All of them derive from `TopendError` and from the built-in that fits, so that a
 from __future__ import annotations
 
 import difflib
+import numbers
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -87,7 +88,25 @@ def problems_text(title: str, problems: Sequence[Problem]) -> str:
 
 
 class TopendError(Exception):
-    """The root of every exception that topend raises on purpose."""
+    """The root of every exception that topend raises on purpose: catch it, and no mistake in what was given gets past.
+
+    >>> import topend as te
+    >>> try:
+    ...     te.Crank(stroke=39.3)
+    ... except te.TopendError as error:
+    ...     print(type(error).__name__, isinstance(error, ValueError))
+    PartError True
+    """
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # as it was, whatever its __init__ takes: workers send errors back
+        return _raised, (type(self), self.args, dict(self.__dict__))
+
+
+def _raised(kind: type[TopendError], args: tuple[Any, ...], state: dict[str, Any]) -> TopendError:
+    error = kind.__new__(kind, *args)
+    error.__dict__.update(state)
+    return error
 
 
 class PartError(TopendError, ValueError):
@@ -188,6 +207,17 @@ def listed(what: str, names: object, example: str) -> None:
     """
     if isinstance(names, (str, bytes)):
         raise ArgumentError(f'{what} must be a list of names, such as ["{example}"]; got the text {names!r}')
+
+
+def must_count(function: str, argument: str, given: object, least: int = 1) -> None:
+    """Raise `ArgumentError` unless `given` is a whole number, `least` or more.
+
+    >>> must_count("uncertainty", "draws", -1)
+    Traceback (most recent call last):
+    topend.errors.ArgumentError: uncertainty: draws must be a whole number from 1; got -1
+    """
+    if not isinstance(given, numbers.Integral) or isinstance(given, bool) or int(given) < least:
+        raise ArgumentError(f"{function}: {argument} must be a whole number from {least}; got {given!r}")
 
 
 def must_be(function: str, argument: str, given: object, wanted: Any, hint: str = "") -> None:

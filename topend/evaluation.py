@@ -18,7 +18,7 @@ from topend.parts import Provenance
 from topend.physics import squish, wiring
 from topend.physics.tape import Program, Replay, block_length, empty_columns
 from topend.physics.wiring import Structure
-from topend.quantities import ALWAYS, CODES, INPUTS, OUTPUTS, ExtraOutput, Output, output
+from topend.quantities import ALWAYS, CODES, INPUTS, OUTPUTS, ExtraOutput, Input, Output, output
 from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, quantity, stated
 from topend.wires import off_the_band
 
@@ -60,7 +60,11 @@ class Assumed:
     why: str
 
 
-@dataclass(frozen=True)
+#: How many figures the short form of a result shows; `print` shows all.
+_SHOWN: Final = 4
+
+
+@dataclass(frozen=True, repr=False)
 class Result:
     """What a top end comes to: every output that can be had, by name, as attribute or key.
 
@@ -74,12 +78,16 @@ class Result:
     1.0 mm
     """
 
-    top: TopEnd = field(repr=False)
-    missing: Mapping[str, tuple[str, ...]] = field(repr=False)
+    top: TopEnd
+    missing: Mapping[str, tuple[str, ...]]
     si: Mapping[str, float]
-    _plan: wiring.Plan = field(repr=False)
-    _values: Mapping[str, Any] = field(repr=False)
-    _extra: Mapping[str, Output] = field(default_factory=dict, repr=False)
+    _plan: wiring.Plan = field(compare=False)
+    _values: Mapping[str, Any] = field(compare=False)
+    _extra: Mapping[str, Output] = field(default_factory=dict)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # kernels are no data: the plan is made anew where the result arrives
+        return _arrived, (self.top, self.missing, self.si, self._plan.wanted, dict(self._values), self._extra)
 
     @property
     def provenance(self) -> tuple[Provenance, ...]:
@@ -184,10 +192,28 @@ class Result:
         notes += [f"cannot be had yet: {', '.join(self.missing)}"] if self.missing else []
         return html_table("result", ("output", "value", "unit", "meaning"), rows, notes)
 
+    def __repr__(self) -> str:
+        count = f"{len(self.si)} output{'' if len(self.si) == 1 else 's'}" + (f", {len(self.missing)} missing" if self.missing else "")
+        figures = [" ".join(line.split()) for line in str(self).splitlines()]
+        shown = ", ".join([*figures[:_SHOWN], *(["..."] if len(figures) > _SHOWN else [])])
+        return f"Result({count}: {shown})" if figures else f"Result({count})"
+
     def __str__(self) -> str:
         width = max((len(name) for name in self.si), default=0)
         lines = [f"{name:<{width}}  {self.shown(name):.{self._output(name).decimals}f} {self._output(name).unit}" for name in self.si]
         return "\n".join(line.removesuffix(" –") for line in lines)
+
+
+def _arrived(
+    top: TopEnd,
+    missing: Mapping[str, tuple[str, ...]],
+    si: Mapping[str, float],
+    wanted: tuple[str, ...],
+    values: Mapping[str, Any],
+    extra: Mapping[str, Output],
+) -> Result:
+    """A result as it was when it was pickled."""
+    return Result(top, missing, si, wiring.plan(top.row.structure, wanted), values, extra)
 
 
 def needs_message(name: str, needs: Iterable[str]) -> str:
@@ -255,10 +281,14 @@ def input_unit(path: str) -> str:
     >>> input_unit("head.band.angle"), input_unit("base_gaskets.0.thickness")
     ('deg', 'mm')
     """
-    known = INPUTS.get(re.sub(r"\.\d+(?=\.|$)", ".N", path.removeprefix("deck.") if path not in INPUTS else path))
-    if known is not None:
+    if known := _in_table(path):
         return known.unit
     return "cc" if path.endswith("volume") else "deg" if path.endswith(("angle", "slope")) else "rpm" if path.endswith("speed") else "mm"
+
+
+def _in_table(path: str) -> Input | None:
+    """The line of the inputs table for a path, with or without indices."""
+    return INPUTS.get(re.sub(r"\.\d+(?=\.|$)", ".N", path.removeprefix("deck.") if path not in INPUTS else path))
 
 
 def assumed_in(row: Row, planned: wiring.Plan, values: Mapping[str, Any]) -> tuple[Assumed, ...]:
@@ -276,7 +306,9 @@ def assumed_in(row: Row, planned: wiring.Plan, values: Mapping[str, Any]) -> tup
         if not step.inputs and step.assumption.limits is None:
             path = step.name.removesuffix("-change").removesuffix(".cap_height")
             path = path.replace("base_change", "base_thickness").replace("head_change", "head_thickness")
-            found.append(Assumed(path, None, None, step.assumption.why))
+            # what stands for another input than the one that is named has no value of that one's
+            value = _shown(float(values[path][0]), path) if path == step.name and _in_table(path) else None
+            found.append(Assumed(path, value, None, step.assumption.why))
             continue
         ends = default_limits(row, step, values)
         found.append(

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from topend.assembly import TopEnd
-from topend.errors import ArgumentError, MissingInputError
+from topend.errors import ArgumentError, MissingInputError, must_be, must_count
 from topend.evaluation import evaluate_columns, needs_message
 from topend.parts import Witness
 from topend.physics import wiring
@@ -41,7 +41,7 @@ _UNEXPLAINED: Final = "crank.unexplained_closing"
 _SPEED: Final = "running.crank_speed"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Learned:
     """A family after its engines were opened: `particles` by input path (SI), all of equal weight, and how many engines spoke.
 
@@ -121,7 +121,11 @@ def learn(top: TopEnd, witnesses: Iterable[Witness] | None = None, *, draws: int
     >>> made.engines, bool(0.30 < made.closing(top, crank_speed_rpm=13000).mean() < 0.55)
     (2, True)
     """
+    must_be("learn", "top", top, TopEnd)
+    must_count("learn", "draws", draws)
     opened = list(witnesses) if witnesses is not None else list((top.crank.opened if top.crank is not None else None) or ())
+    for one in opened:
+        must_be("learn", "each of witnesses", one, Witness)
     moved = _of(top)
     shared = [one for one in moved if not one.path.endswith(".clearance")]
     own = math.fsum(((one.high - one.low) ** 2) / 12.0 for one in moved if one.path.endswith(".clearance"))

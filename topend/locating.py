@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from topend.assembly import TopEnd
-from topend.errors import ArgumentError, MissingInputError, must_be
+from topend.errors import MissingInputError, must_be, must_count
 from topend.evaluation import needs_message
 from topend.extremes import ends_of, extremes
 from topend.physics import location, wiring
@@ -101,8 +101,7 @@ def locate(top: TopEnd, *, draws: int = 100_000, seed: int = 0) -> Located:
 
 def _counted(function: str, draws: object, seed: object) -> None:
     for name, given, least in (("draws", draws, 1), ("seed", seed, 0)):
-        if type(given) is not int or given < least:
-            raise ArgumentError(f"{function}: {name} must be a whole number from {least}; got {given!r}")
+        must_count(function, name, given, least)
 
 
 def _links(chain: tuple[Link, ...], ends: dict[str, tuple[float, float, float]]) -> tuple[LocatedLink, ...]:

@@ -20,7 +20,7 @@ import numpy as np
 
 from topend.assembly import READ_WITH, Row, TopEnd
 from topend.coverage import DIVISORS, LEVEL, Validation, coverage_factor, excess_kurtosis, validated
-from topend.errors import MissingInputError, listed, must_be
+from topend.errors import ArgumentError, MissingInputError, listed, must_be, must_count
 from topend.evaluation import BLOCK, Evaluator, default_limits, input_unit, needs_message
 from topend.physics import wiring
 from topend.quantities import ALWAYS, OUTPUTS, output
@@ -135,7 +135,7 @@ def uncertainty(
     first order in both. With `validate` first order is held against the draws of Monte Carlo, which takes as long as they do, and
     stays what it is but for its `validation`; monte-carlo always has one. It compares the 95 % intervals of both, that of first order
     with the factor that its limits have (`topend.coverage`), not with the plain 2 of `interval`. Raises as `evaluate`, and
-    `ValueError` for a method or sampler nobody has.
+    `ArgumentError` for a method or sampler nobody has, and for no number of draws.
 
     >>> from topend.parts import DeckReading, FlushHead, Gasket
     >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm ± 0.03 mm"), head=FlushHead(),
@@ -151,6 +151,7 @@ def uncertainty(
     """
     _one_of("method", method, ("first-order", "monte-carlo"))
     _one_of("sampler", sampler, ("pseudo", "sobol"))
+    must_count("uncertainty", "draws", draws)
     names, planned = _wanted(top, outputs)
     row = top.row
     moved = moved_inputs(row, planned, top.values)
@@ -188,7 +189,7 @@ def _validation(first: Uncertain, drawn: Drawn) -> Validation:
 
 def _one_of(what: str, value: str, allowed: tuple[str, ...]) -> None:
     if value not in allowed:
-        raise ValueError(f"{what} must be {' or '.join(allowed)}; got {value!r}")
+        raise ArgumentError(f"uncertainty: {what} must be {' or '.join(allowed)}; got {value!r}")
 
 
 def _wanted(top: TopEnd, outputs: Iterable[str] | None) -> tuple[list[str], wiring.Plan]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from topend.assembly import TopEnd
-from topend.errors import PartError, Problem
+from topend.errors import PartError, Problem, must_be
 from topend.measure.build import Build, Seen, seen_of, shown_si, unit_of_seen
 from topend.measure.measured import Measured, Reading
 from topend.measure.reconcile import adjust, covariance, free_paths, had, tied, usable
@@ -113,12 +113,15 @@ class Worth:
         }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Advice:
     """What to read next. `needs` are inputs that a target cannot be had without: they come first. `ranked` is best first."""
 
     needs: Mapping[str, tuple[str, ...]]
     ranked: tuple[Worth, ...]
+
+    def __repr__(self) -> str:
+        return f"Advice({self.text})"
 
     @property
     def best(self) -> Worth | None:
@@ -156,6 +159,7 @@ def next_reading(
     >>> next_reading(top, targets=["squish_edge"]).best.of
     'deck.clearance'
     """
+    must_be("next_reading", "top", top, TopEnd)
     taken = tied(top, usable(readings)[0])
     free = free_paths(top, taken)
     wanted = [output(name).name for name in targets]

@@ -18,7 +18,7 @@ from scipy import special
 
 from topend.assembly import TopEnd
 from topend.coverage import LEVEL, coverage_factor
-from topend.errors import PartError, Problem
+from topend.errors import ArgumentError, PartError, Problem, must_be
 from topend.measure.budget import Contribution, Term, combined, drawn, spread_known
 from topend.measure.build import Build, Seen, seen_of, shown_si, unit_of_seen
 from topend.measure.measured import Ends, Measured, Reading
@@ -310,7 +310,7 @@ class Residual:
         return f"{verb} {abs(self.error):.{places}f}{unit} {way}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Reconciled:
     """A build as all its readings together show it.
 
@@ -328,6 +328,11 @@ class Reconciled:
     suspect: Residual | None
     or_else: tuple[Residual, ...] = ()
     notes: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        told = [f"{name} {one.text}" for name, one in self.outputs.items()]
+        doubt = "no suspect" if self.suspect is None else f"suspect {self.suspect.label}"
+        return f"Reconciled({', '.join([f'chi-squared {self.chi_squared:.1f} on {self.dof}', doubt, *told])})"
 
     @property
     def probability(self) -> float:
@@ -397,6 +402,10 @@ def usable(readings: Iterable[Reading | Measured]) -> tuple[list[Measured], list
     """
     found, notes = [], []
     for one in readings:
+        if not isinstance(one, (Reading, Measured)):
+            said = "readings must be readings, such as te.measure.Wire(...), or measured values, such as te.measure.deck(...)"
+            also = "; of a gap give its mean: te.measure.gap(...).mean" if hasattr(one, "mean") else ""
+            raise ArgumentError(f"{said}; got {type(one).__name__}{also}")
         for value in one.results() if isinstance(one, Reading) else (one,):
             if value.at_least:
                 notes.append(f"{value.name or value.label}: only a lower bound, so it is not reckoned with")
@@ -444,6 +453,7 @@ def reconcile(top: TopEnd, readings: Iterable[Reading | Measured], outputs: Iter
     >>> print(reconcile(top, [read], ["squish_edge"]).outputs["squish_edge"].text)
     1.9772 mm ± 0.0187
     """
+    must_be("reconcile", "top", top, TopEnd)
     values, notes = usable(readings)
     values = tied(top, values)
     free = free_paths(top, values)

@@ -12,7 +12,7 @@ import numpy as np
 
 from topend.assembly import TopEnd
 from topend.coverage import LEVEL, Validation, coverage_factor, excess_kurtosis
-from topend.errors import AssemblyError, PartError
+from topend.errors import AssemblyError, PartError, must_be
 from topend.measure.build import Build, seen_of, unit_of_seen
 from topend.measure.measured import Measured, Reading
 from topend.measure.reconcile import Reconciled, had, propagate_measured, reconcile, tied, usable
@@ -51,7 +51,7 @@ class Compared:
         return f"{said}: {abs(self.difference):.{places}f}{unit} {way} than predicted, where ± {self.half_width:.{places}f} is allowed"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Verified:
     """A build after assembly: each reading beside its prediction, all of them together, and the verdict on its limits.
 
@@ -64,6 +64,10 @@ class Verified:
     verdicts: Mapping[str, Judged]
     notes: tuple[str, ...] = ()
     predicted: Mapping[str, Measured] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        told = [f"{one.label} {one.text}" for one in self.compared]
+        return f"Verified({'; '.join([self.outcome, *told])})"
 
     @property
     def outputs(self) -> Mapping[str, Measured]:
@@ -140,6 +144,7 @@ def verify(
     >>> seen.outcome, seen.compared[0].text
     ('as predicted', 'agrees: 0.020 mm more than predicted, where ± 0.039 is allowed')
     """
+    must_be("verify", "top", top, TopEnd)
     every = [value for one in readings for value in (one.results() if isinstance(one, Reading) else (one,))]
     plain, notes = usable(every)
     plain = tied(top, plain)

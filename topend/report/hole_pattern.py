@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final, Literal
 from xml.sax.saxutils import escape
 
-from topend.errors import ArgumentError, UnknownNameError
+from topend.errors import ArgumentError, UnknownNameError, must_be
 from topend.parts import Obstacle
 from topend.report.pictures.style import GREY, INK, MARK, PALE, TINT
 from topend.solve import FamilyFit, FixtureCheck
@@ -38,6 +38,7 @@ def hole_pattern(check: FixtureCheck, name: str | None = None, *, part: Literal[
     >>> drawn.count('class="pin"'), drawn.count('class="stud"')
     (2, 4)
     """
+    must_be("hole_pattern", "check", check, FixtureCheck, "; give it fixture_check(...)")
     fit = _family(check, name)
     if not fit.turns or not fit.turns[0].holes or check.hole_diameter is None:
         why = "the plate does not go on" if not fit.turns else "the plate has no pin_distance, or neither drill nor pin a diameter"

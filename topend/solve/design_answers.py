@@ -111,7 +111,7 @@ class Design:
         return "; ".join(told)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Designs:
     """Designs as columns: `dimensions` by path [arrays in the unit of the inputs table], NaN in rows without one.
 
