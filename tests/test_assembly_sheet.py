@@ -116,6 +116,22 @@ def test_gaskets_are_made_ready_as_a_kit_s_are(sample: Sample) -> None:
     ]
 
 
+def test_a_torque_is_the_job_s_or_a_blank(sample: Sample) -> None:
+    def closing_up(top: te.TopEnd) -> list[str]:
+        return [
+            line
+            for line in next(step for step in AssemblySheet(BenchCard(top)).steps if step.title == "Close up").do
+            if "orque" in line or "N·m" in line
+        ]
+
+    blank = closing_up(build(sample))
+    assert blank[0].endswith("in three rounds to ______ N·m.")
+    assert blank[1].endswith("this sheet gives none.")
+    stated = closing_up(build(sample, studs=te.StudSet(thread_diameter="7 mm", root="case", torque="12 N·m ± 1 N·m")))
+    assert stated[0].endswith("in three rounds to 12 N·m ± 1 N·m.")
+    assert stated[1].startswith("That is the torque in the job, no advice")
+
+
 def test_a_wire_that_cannot_be_had_says_what_it_needs() -> None:
     card = BenchCard(te.TopEnd(deck=te.DeckReading(clearance="0.70 mm"), head=te.FlushHead()))
     (gap,) = [one for one in expected_readings(card) if one.of == "gap_at"]

@@ -586,6 +586,11 @@ def test_a_job_file_given_for_readings_and_the_other_way_round(refuses) -> None:
         f"{bench}: is a file of readings, not a job file; "
         "work it out with `topend measure`, or name the job first, then it: `topend verify`"
     )
+    plan = EXAMPLE.with_name("range.toml")
+    assert refuses("card", plan) == f"{plan}: is a plan file, not a job file; work it out with `topend range`"
+    form = "a plan file has [plan] and [[families]], see docs/planning-a-range.md"
+    assert refuses("range", EXAMPLE) == f"{EXAMPLE}: is a job file, not a plan file; {form}"
+    assert refuses("range", bench) == f"{bench}: is a file of readings, not a plan file; {form}"
 
 
 @pytest.mark.parametrize(

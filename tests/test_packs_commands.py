@@ -114,6 +114,18 @@ def test_new_then_check_then_break(says, tmp_path: Path) -> None:
     assert [check["check"] for check in told["checks"] if not check["kept"]] == ["checks/first-fit.toml"]
 
 
+def test_what_cannot_be_read_is_told_once(says, tmp_path: Path) -> None:
+    says("new", "mine")
+    table = tmp_path / "mine" / "gasket.csv"
+    table.write_text(table.read_text().replace("material,thickness [mm]", "material,thickness"))
+    ran = says("check", "mine")
+    assert ran.code == 1
+    assert ran.out.count("gasket.base-030.thickness needs a length") == 1
+    assert 'Units: mm, cm, m, um, µm, in, thou. In a CSV table the heading has the unit: "thickness [UNIT]"\n' in ran.out
+    for check in ("lists what it holds", "parts go through JSON and back", "checks/first-fit.toml"):
+        assert f"  NOT KEPT  {check}\n            cannot be told: the pack does not read\n" in ran.out
+
+
 def test_new_writes_nothing_where_it_cannot(says, tmp_path: Path) -> None:
     (tmp_path / "full").mkdir()
     (tmp_path / "full" / "x").write_text("mine")

@@ -120,7 +120,7 @@ def test_text_and_json_carry_the_same_figures(sample: Sample, angle: str) -> Non
 def test_the_json_shape_keeps_outputs_apart_from_what_they_rest_on(sample: Sample) -> None:
     told = BenchCard(shallow(sample), title="t", file="f", packs=("fellside 1",)).to_dict()
     beside = [name for name in told if name not in OUTPUTS]
-    assert beside == ["title", "file", "packs", "parts", "stack", "gap_at", "assumed", "missing", "findings", "cautions"]
+    assert beside == ["title", "file", "packs", "parts", "stack", "gap_at", "least_gap_at", "assumed", "missing", "findings", "cautions"]
     assert told["squish_velocity_peak"]["direction"] == "inward"
     assert told["missing"] == {"crevice_volume": ["piston.top_land"]}
     assert told["findings"][0]["figure"] == told["squish_min"]["value"]
@@ -174,6 +174,41 @@ def test_an_assumption_that_cancels_says_so(sample: Sample) -> None:
     told = section(card.text, "ASSUMED, BECAUSE NOBODY STATED IT")
     at = told.index("  base_gaskets.0.fitted_thickness: 0.500 mm, may be 0.415 to 0.520 mm")
     assert "      it adds nothing of its own to any ± here" in told[at : at + 4]
+
+
+def studded(sample: Sample) -> te.TopEnd:
+    """The sample with its studs: nothing says how far the gasket reaches, nor what the gas presses with."""
+    top = sample(studs=te.StudSet(thread_diameter="7 mm", root="case", torque="12 N·m", property_class="8.8", lubrication="oiled"))
+    assert top.cylinder is not None
+    return top.replace(cylinder=top.cylinder.replace(studs=te.StudPattern(count=4, circle_diameter="64 mm", diameter="7 mm")))
+
+
+def test_a_fixed_default_shows_its_value(sample: Sample) -> None:
+    card = BenchCard(studded(sample))
+    assert "  studs.yield_strength: 640 N/mm²\n" in card.text
+    taken = {one["path"]: one["value"] for one in card.to_dict()["assumed"]}
+    assert taken["studs.yield_strength"] == {"value": 640.0, "unit": "N/mm²"}
+    # the change of a stack that nobody stated stands for no thickness
+    loose = te.TopEnd(
+        deck=te.DeckReading(clearance="0.7 mm"), head=te.FlushHead(), head_gaskets=[te.Gasket(role="head", thickness="0.3 mm")]
+    )
+    assert {one.path: one.value for one in te.evaluate(loose).assumed}["deck.base_thickness"] is None
+
+
+def test_studs_that_cannot_be_judged_are_not_passed_in_silence(sample: Sample) -> None:
+    told = " ".join(section(BenchCard(studded(sample)).text, "STUDS"))
+    assert "Not judged: whether they hold the gas down. clamp_reserve needs" in " ".join(told.split())
+    assert "running.peak_pressure" in told
+    assert "STUDS" not in BenchCard(sample()).text
+
+
+def test_the_cycle_s_peak_is_told_from_the_one_that_is_stated(sample: Sample) -> None:
+    running = te.Running(crank_speed="11500 rpm", peak_pressure="65 bar")
+    burning = sample(running=running, burn=te.Burn(spark="18 deg"))
+    said = "This peak is the cycle's. The studs go by running.peak_pressure as stated: 65 bar over that around the engine."
+    assert said in " ".join(" ".join(section(BenchCard(burning).text, "CLOSED CYCLE")).split())
+    plain = sample(running=te.Running(crank_speed="11500 rpm"), burn=te.Burn(spark="18 deg"))
+    assert "This peak" not in BenchCard(plain).text
 
 
 def test_least_data_gives_the_edge_and_says_what_the_rest_needs() -> None:

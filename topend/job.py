@@ -211,6 +211,8 @@ class Reader:
                 "is a file of readings, not a job file; work it out with `topend measure`, or name the job first, then it: `topend verify`"
             )
             raise JobError(self._file.file, [Problem("", said)])
+        if {"plan", "families"} & set(table) and not set(table) & set(TopEnd.model_fields):
+            raise JobError(self._file.file, [Problem("", "is a plan file, not a job file; work it out with `topend range`")])
         title = table.get("title", self._path.stem)
         if not isinstance(title, str):
             self._refuse("title", f"must be a text; got {_short(title)}")

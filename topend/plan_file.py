@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from topend.assembly import TopEnd
-from topend.errors import JobError, PartError, did_you_mean
+from topend.errors import JobError, PartError, Problem, did_you_mean
 from topend.job import Figure, PackUsed, Reader
 from topend.packs import Catalogue
 from topend.packs.csv_file import read_builds
@@ -93,10 +93,21 @@ def load_plan(path: str | os.PathLike[str], catalogue: Catalogue | None = None) 
     return _PlanReader(read_toml(Path(path), JobError), catalogue or Catalogue()).plan()
 
 
+def _other_kind(keys: set[str]) -> str | None:
+    """What a file with these keys is instead of a plan file, in words."""
+    if keys & set(TopEnd.model_fields):
+        return "is a job file, not a plan file"
+    return "is a file of readings, not a plan file" if "readings" in keys else None
+
+
 class _PlanReader(Reader):
     def plan(self) -> Plan:
         table = self._file.table
         self._refuse_other_format()
+        if not {"plan", "families"} & set(table) and (found := _other_kind(set(table))):
+            raise JobError(
+                self._file.file, [Problem("", f"{found}; a plan file has [plan] and [[families]], see docs/planning-a-range.md")]
+            )
         title = table.get("title", self._path.stem)
         if not isinstance(title, str):
             self._refuse("title", "must be a text")

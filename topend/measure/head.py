@@ -29,7 +29,9 @@ class BandOffset(Reading):
 
     title: ClassVar[str] = "band offset"
     kind: Literal["band_offset"] = Field(default="band_offset", description="Which reading it is; written in files, never needed in code.")
-    band: Literal["recessed", "proud"] = Field(description="Whether the band is recessed into the head or stands proud of its face.")
+    band: Literal["recessed", "proud"] = Field(
+        description="Whether the band is recessed into the head or stands proud of its face; a flush one is recessed by 0 mm."
+    )
     readings: tuple[NonNegativeLength, ...] = Field(
         min_length=1, description="Depths or heights, evenly around, from 12 o'clock clockwise."
     )

@@ -46,13 +46,18 @@ class CsvFile:
     file: str
     table: dict[str, Any]
     lines: dict[str, int] = field(repr=False)
+    #: headings that name no unit
+    bare: frozenset[str] = frozenset()
 
     def line(self, where: str) -> int | None:
         """The line of the part that `where` (``gasket.thin.thickness``) leads to."""
         return self.lines.get(".".join(where.split(".")[:2]), 1)
 
     def problem(self, where: str, message: str) -> Problem:
-        """A problem of this file with its line."""
+        """A problem of this file with its line; of a figure under a heading without a unit it says how headings are written."""
+        path = where.split(".", 2)[-1]
+        if path in self.bare and message.startswith("needs "):
+            message += f'. In a CSV table the heading has the unit: "{path} [UNIT]"'
         return Problem(where, message, self.line(where))
 
 
@@ -110,7 +115,8 @@ def read_csv(path: Path, allowance: Allowance) -> CsvFile:
             break
     if problems:
         raise PackError(shown, sorted(problems, key=lambda problem: problem.line or 0))
-    return CsvFile(shown, {kind: made}, lines)
+    bare = frozenset(".".join(one.path) for one in columns if one is not None and not one.unit and not one.what)
+    return CsvFile(shown, {kind: made}, lines, bare)
 
 
 def read_builds(path: Path) -> dict[str, list[str]]:

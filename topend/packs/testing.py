@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Check", "Unkept", "conformance", "pack_in"]
 
+_UNREAD: Final = "cannot be told: the pack does not read"
 _EXPECTED: Final = ("value", "tolerance", "source")
 
 
@@ -75,8 +76,10 @@ def conformance(pack: Pack) -> Iterator[Check]:
     """The checks of the conformance suite for `pack`, and one for each of its measured cases."""
     yield Check("reads", partial(_reads, pack))
     yield Check("says who made it and where its figures are from", partial(_provenance, pack))
-    yield Check("lists what it holds", partial(_lists, pack))
-    yield Check("parts go through JSON and back", partial(_json, pack))
+    # told once: what rests on parts that cannot be read says so, and does not repeat why
+    unread = pack.problem is not None
+    yield Check("lists what it holds", partial(_raise, Unkept(_UNREAD)) if unread else partial(_lists, pack))
+    yield Check("parts go through JSON and back", partial(_raise, Unkept(_UNREAD)) if unread else partial(_json, pack))
     yield Check("code runs and answers the hooks", partial(_code, pack))
     try:
         cases = pack.checks()
@@ -84,7 +87,7 @@ def conformance(pack: Pack) -> Iterator[Check]:
         yield Check("checks/", partial(_raise, error))
         return
     for path in cases:
-        yield Check(f"checks/{path.name}", partial(_case, pack, path))
+        yield Check(f"checks/{path.name}", partial(_raise, Unkept(_UNREAD)) if unread else partial(_case, pack, path))
 
 
 def _raise(error: TopendError) -> None:

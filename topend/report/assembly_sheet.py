@@ -155,8 +155,7 @@ class AssemblySheet:
             (
                 "Close up",
                 (
-                    "Clean again, every gasket and O-ring seated, nuts crosswise in three rounds to ______ N·m.",
-                    "The torque is that of whoever made the studs or the head; this sheet gives none.",
+                    *_tightening(self.card),
                     "Two full turns by hand, slowly: nothing may touch.",
                 ),
                 (),
@@ -392,6 +391,16 @@ class AssemblySheet:
 _AGAIN: Final = "Wire again"
 #: Ways in which a reading is off, as the sheet names them.
 _WAYS: Final = {"more": "if more", "less": "if less", "uneven": "if uneven"}
+
+
+def _tightening(card: BenchCard) -> tuple[str, str]:
+    """How the nuts are drawn up, by the torque that the job states where it states one."""
+    studs = card.top.studs
+    stated = studs.torque if studs is not None else None
+    clean = "Clean again, every gasket and O-ring seated, nuts crosswise in three rounds to"
+    if stated is None:
+        return f"{clean} ______ N·m.", "The torque is that of whoever made the studs or the head; this sheet gives none."
+    return f"{clean} {stated.text}.", "That is the torque in the job, no advice: what whoever made the studs or the head says comes first."
 
 
 def _wire_stops(wire: Expected | None) -> tuple[str, ...]:

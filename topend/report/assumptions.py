@@ -61,7 +61,7 @@ def _value(one: Assumed) -> str:
     unit = f" {one.value.units:~P}".rstrip()
     value = float(one.value.magnitude)
     if one.limits is None:
-        return f"{value:.3f}{unit}"
+        return f"{value:.3f}{unit}" if unit == " mm" else f"{value:.4g}{unit}"
     low, high = (float(end.magnitude) for end in one.limits)
     half = (high - low) / 2.0
     digits = min(3, max(0, 1 - math.floor(math.log10(half)))) if half > 0.0 else 3

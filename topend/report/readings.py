@@ -172,6 +172,8 @@ def together_lines(made: Reconciled) -> list[str]:
         lines += paragraph(
             f"No reading stands out (one is called wrong by mistake in {100 * FALSE_ALARMS:.0f} % of good builds).", first="  ", rest="    "
         )
+    said = "What is stated without limits counts as known to half of its last decimal: 44 mm as 43.5 to 44.5 mm, 44.00 mm to 0.005 mm."
+    lines += paragraph(said, first="  ")
     rows = [("", "best", "", "95 %", "was")]
     before = {one.label: one for one in made.residuals if one.stated}
     for dimension in made.dimensions:

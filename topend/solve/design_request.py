@@ -174,7 +174,10 @@ def _by_profile_alone(top: TopEnd, profile: Any) -> Head:
         raise DesignError("the top end has no head; give it one with its kind, offset and half-section to design")
     own = profile if profile is not None else head.profile
     if own is None:
-        raise DesignError("the head has no half-section to design; give it a profile, such as profile=BowlProfile()")
+        raise DesignError(
+            "the head has no half-section to design; give it a profile, such as profile=BowlProfile(); "
+            'in a job file a table [head.profile], such as shape = "bowl"'
+        )
     if not isinstance(own, PROFILES):
         raise ArgumentError(f"profile must be a half-section, such as BowlProfile(); got {own!r}")
     if not isinstance(own, ContourProfile):
