@@ -57,6 +57,7 @@ def test_the_outputs_of_the_design_are_all_there() -> None:
         *("ring_gap_worn", "ring_gap_ratio", "ring_peg_land"),
         *("o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_fill", "o_ring_fill_hot", "o_ring_stretch", "o_ring_play"),
         *("o_ring_extrusion_gap", "groove_land", "head_land", "base_land", "base_land_angle"),
+        *("o_ring_squeeze_tight", "o_ring_squeeze_tight_hot"),
         *("o_ring_squeeze_off_centre", "head_land_angle", "head_land_off_centre"),
         *("stud_preload", "stud_preload_hot", "stud_yield_use", "stud_yield_use_hot", "clamp_force", "clamp_force_hot"),
         *("gas_force", "gasket_seating_force", "gasket_sealing_force", "clamp_reserve", "clamp_reserve_hot"),

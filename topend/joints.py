@@ -183,9 +183,12 @@ def gasket_needs(top: TopEnd) -> list[GasketNeed]:
 
 #: What is looked at in a groove that is copied.
 _GROOVE: Final = (
-    *("o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_squeeze_off_centre", "o_ring_fill", "o_ring_fill_hot"),
+    *("o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_squeeze_off_centre", "o_ring_squeeze_tight", "o_ring_squeeze_tight_hot"),
+    *("o_ring_fill", "o_ring_fill_hot"),
     *("o_ring_stretch", "o_ring_play", "o_ring_extrusion_gap", "groove_land"),
 )
+#: On either side of a spigot that lies against the bore.
+_SIDES: Final = ("o_ring_squeeze_off_centre", "o_ring_squeeze_tight", "o_ring_squeeze_tight_hot")
 
 
 @dataclass(frozen=True)
@@ -242,6 +245,6 @@ def groove_copied(there: TopEnd, here: TopEnd, *, groove: ORingGroove | None = N
 def _ends(top: TopEnd) -> dict[str, Extremes]:
     face = top.head is not None and top.head.groove is not None and top.head.groove.seals == "face"
     # in a face nothing moves the ring toward its floor or from it
-    looked = [name for name in _GROOVE if not (face and name == "o_ring_squeeze_off_centre")]
+    looked = [name for name in _GROOVE if not (face and name in _SIDES)]
     named = [name for name in looked if not wiring.plan(top.row.structure, (name,)).missing]
     return extremes(top, named) if named else {}

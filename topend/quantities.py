@@ -314,7 +314,7 @@ OUTPUTS: Final[dict[str, Output]] = {
         Output(
             "ring_peg_land",
             "mm",
-            "Least wall between a ring's end and the edge of a port window, along the bore; negative where it runs over it.",
+            "Least wall between a ring's end and a window it passes, along the bore; negative where it runs over it, nan where it passes none.",
             _GEOMETRY,
             2,
             True,
@@ -336,6 +336,15 @@ OUTPUTS: Final[dict[str, Output]] = {
             1,
             True,
         ),
+        Output(
+            "o_ring_squeeze_tight",
+            "%",
+            "The same cold on the tight side of a spigot that lies against the bore; of a groove in a face as o_ring_squeeze.",
+            _TORUS,
+            1,
+            True,
+        ),
+        Output("o_ring_squeeze_tight_hot", "%", "o_ring_squeeze_tight hot.", _TORUS, 1, True),
         Output("o_ring_fill", "%", "How much of the groove's space the O-ring fills.", _TORUS, 1, True),
         Output("o_ring_fill_hot", "%", "The same hot.", _TORUS, 1, True),
         Output(
@@ -730,6 +739,7 @@ INPUTS: Final[dict[str, Input]] = {
         Input("piston.clearance", "mm", "Bore less skirt as this pair was matched, diametral; not given: from the sizes of both."),
         Input("piston.rings.N.diameter", "mm", "Bore that a ring is made for; N counts from 0, the top ring."),
         Input("piston.rings.N.height", "mm", "Height of a ring along the bore."),
+        Input("piston.rings.N.land", "mm", "Crown edge down to a ring's upper side; not given: of the top ring as piston.top_land."),
         Input("piston.rings.N.gap", "mm", "Gap of a ring in the bore as new, cold."),
         Input(
             "piston.rings.N.angle",

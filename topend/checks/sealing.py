@@ -7,12 +7,13 @@ from collections.abc import Iterator
 from typing import Final
 
 from topend.evaluation import Result
-from topend.extremes import Extremes, extremes
+from topend.extremes import Extremes, ends_of, extremes
 from topend.joints import lands
 from topend.physics import wiring
 from topend.physics.sealing import RUBBERS
 from topend.quantities import Finding, Standing
 from topend.uncertainty import COVERAGE, uncertainty
+from topend.units import from_si
 
 __all__ = [
     "BUCKLING_SHARE",
@@ -50,6 +51,8 @@ WORN_GAP: Final = 0.010
 #: Where cold readings are taken [°C].
 _COLD: Final = 20.0
 _NOTHING: Final = 1e-9
+#: Wall between a ring's end and a window; half way round where its ends pass none.
+_PEG_LAND: Final = "piston.peg_land"
 _HANDBOOKS: Final = "static seals in published O-ring handbooks, from memory"
 
 
@@ -95,13 +98,24 @@ def _o_ring(result: Result) -> Iterator[Finding]:
     head = result.top.head
     if head is None or (head.groove is None and head.o_ring is None):
         return
-    if head.groove is None or head.o_ring is None:
+    if head.seal != "gasket" and (head.groove is None or head.o_ring is None):
         lacking = "groove" if head.groove is None else "o_ring"
         yield Finding(
             code="o_ring_unknown",
             severity="note",
             message=f"whether the O-ring seals cannot be judged: head.{lacking} is not given",
             do=f"state head.{lacking}",
+            standing="geometry",
+            effect="silence is no proof that it seals",
+        )
+        return
+    if head.seal == "gasket":
+        had = [word for word, part in (("an O-ring", head.o_ring), ("a groove for one", head.groove)) if part is not None]
+        yield Finding(
+            code="o_ring_unused",
+            severity="note",
+            message=f"the head has {' and '.join(had)}, and by its seal the gasket alone seals: how an O-ring sits there is not judged",
+            do='state head.seal as "o-ring" or "both" where the ring seals',
             standing="geometry",
             effect="silence is no proof that it seals",
         )
@@ -125,7 +139,11 @@ def _o_ring(result: Result) -> Iterator[Finding]:
 
 
 def _squeeze(result: Result) -> Iterator[Finding]:
-    found = _ends(result, "o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_squeeze_off_centre", "o_ring_fill", "o_ring_fill_hot")
+    found = _ends(
+        result,
+        *("o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_squeeze_off_centre", "o_ring_squeeze_tight", "o_ring_squeeze_tight_hot"),
+        *("o_ring_fill", "o_ring_fill_hot"),
+    )
     squeeze = found.get("o_ring_squeeze_off_centre")
     head = result.top.head
     side = " on the loose side of its spigot" if head is not None and head.groove is not None and head.groove.seals == "bore" else ""
@@ -142,6 +160,8 @@ def _squeeze(result: Result) -> Iterator[Finding]:
     most = max((one for name, one in found.items() if "squeeze" in name), key=lambda one: one.high, default=None)
     if most is not None and most.high > MOST_SQUEEZE + _NOTHING:
         when = " hot" if most.name.endswith("hot") else ""
+        if side and "tight" in most.name:
+            when += " on the tight side of its spigot"
         yield _found(
             "o_ring_crushed",
             f"the O-ring may be squeezed by {most.high:.1f} %{when} at the limits of all sizes",
@@ -296,8 +316,8 @@ def _off_centre(result: Result) -> Iterator[Finding]:
 
 def _rings(result: Result) -> Iterator[Finding]:
     bore = None if result.top.cylinder is None else result.top.cylinder.bore
-    found = _ends(result, "ring_gap_ratio", "ring_gap_worn", "ring_peg_land")
-    gap, worn, land = (found.get(name) for name in ("ring_gap_ratio", "ring_gap_worn", "ring_peg_land"))
+    found = _ends(result, "ring_gap_ratio", "ring_gap_worn")
+    gap, worn = (found.get(name) for name in ("ring_gap_ratio", "ring_gap_worn"))
     if gap is not None and bore is not None and gap.low < RING_GAP[0] - _NOTHING:
         size = bore.m_as("mm")
         yield _found(
@@ -324,16 +344,27 @@ def _rings(result: Result) -> Iterator[Finding]:
             note=True,
             source="our own limit for saying so",
         )
-    if land is not None and land.low < PEG_LAND_MM - _NOTHING:
-        over = land.low <= _NOTHING
+    yield from _pegs(result)
+
+
+def _pegs(result: Result) -> Iterator[Finding]:
+    """A ring's end beside or over a window that it passes."""
+    structure = result.top.row.structure
+    if wiring.plan(structure, (_PEG_LAND,)).missing:
+        return
+    least = from_si(ends_of(result.top, (_PEG_LAND,))[_PEG_LAND][1], "mm")
+    if least < PEG_LAND_MM - _NOTHING:
+        over = least <= _NOTHING
+        # a step of the plan that says how low a ring gets
+        known = any(step.name.endswith(".lowest") for step in wiring.plan(structure, (_PEG_LAND,)).steps)
+        place = "" if known else ", if it gets that far down, which is not known (deck, crank and piston.top_land)"
         yield _found(
             "ring_end_at_window",
-            f"a ring's end comes within {max(land.low, 0.0):.2f} mm of a port window"
-            if not over
-            else "a ring's end runs over a port window",
+            (f"a ring's end comes within {max(least, 0.0):.2f} mm of a port window" if not over else "a ring's end runs over a port window")
+            + place,
             "another place for the peg, or a piston that is made for this cylinder",
             "the end springs out into the window and catches: the ring breaks",
-            land.low,
+            least,
             PEG_LAND_MM,
             "mm",
             standing="geometry" if over else "memory",

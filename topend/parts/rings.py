@@ -22,6 +22,7 @@ class PistonRing(Part):
 
     diameter: PositiveLength | None = stated_field("piston.rings.N.diameter")
     height: PositiveLength | None = stated_field("piston.rings.N.height")
+    land: PositiveLength | None = stated_field("piston.rings.N.land")
     gap: PositiveLength | None = stated_field("piston.rings.N.gap")
     angle: Angle | None = stated_field("piston.rings.N.angle")
     material: Metal | None = Field(default=None, description="What it is made of, which says how it grows.")

@@ -29,6 +29,7 @@ __all__ = [
     "o_ring_squeeze_ratio",
     "o_ring_stretch_ratio",
     "peg_land",
+    "peg_land_passed",
     "ring_gap_worn",
     "sector_distance",
     "stretched_section",
@@ -114,15 +115,18 @@ def o_ring_stretch_ratio(*, ring_diameter: Column, seat_diameter: Column) -> Col
 
 @kernel
 def stretched_section(*, section: Column, ring_diameter: Column, seat_diameter: Column) -> Column:
-    """Thickness [m] of an O-ring once it is on its seat: section √((d + section) / (D + section)) where the seat D stretches it.
+    """Thickness t [m] of an O-ring once it is on its seat: t² (D + t) = section² (d + section) where the seat D stretches it, of one volume.
 
-    Parameters: `seat_diameter` D as in `o_ring_stretch_ratio`; else as the module says.
+    Parameters: `seat_diameter` D as in `o_ring_stretch_ratio`; else as the module says. The root is closed in on by t = section √((d +
+    section) / (D + t)), whose error falls to a tenth or less each time.
 
     >>> round(float(stretched_section(section=0.00262, ring_diameter=0.050, seat_diameter=0.0515)) * 1e3, 3)
-    2.583
+    2.584
     """
-    share = (ring_diameter + section) / (seat_diameter + section)
-    return section * np.sqrt(np.minimum(share, 1.0))
+    made = section
+    for _ in range(10):
+        made = section * np.sqrt(np.minimum((ring_diameter + section) / (seat_diameter + made), 1.0))
+    return made
 
 
 @kernel
@@ -210,3 +214,20 @@ def peg_land(*, peg_angle: Column, window_angle: Column, window_width: Column, b
     """
     half = np.arcsin(only(window_width / bore, window_width <= bore))
     return 0.5 * bore * (_turned(peg_angle - window_angle) - half) - 0.5 * ring_gap
+
+
+@kernel
+def peg_land_passed(*, land: Column, bore: Column, highest: Column, lowest: Column, roof: Column, floor: Column) -> Column:
+    """`land` [m] where a ring's way passes a window; half way round, which no land is, where it never gets so far: there is nothing then
+    for its end to spring into.
+
+    Parameters: `land` as of `peg_land`, `bore` [m]; `highest` place of the ring's upper side and `lowest` of its lower side, at TDC and BDC, and
+    the window's `roof` and `floor`, all down from the deck [m].
+
+    >>> way = peg_land_passed(land=0.001, bore=0.054, highest=0.003, lowest=0.0445, roof=[0.030, 0.060], floor=[0.042, 0.072])
+    >>> [round(float(one), 4) for one in way]
+    [0.001, 0.0848]
+    """
+    passes = (lowest > roof) & (highest < floor)
+    # what is not known is not passed over
+    return choose(passes, land, 0.5 * np.pi * bore + 0.0 * land) + 0.0 * (bore + highest + lowest + roof + floor)

@@ -148,6 +148,8 @@ _SIGNED: Final[Mapping[str, tuple[str, str]]] = {
     "o_ring_squeeze": ("of its thickness, cold", "does not touch, cold"),
     "o_ring_squeeze_hot": ("of its thickness, hot", "does not touch, hot"),
     "o_ring_squeeze_off_centre": ("on the loose side, cold", "does not touch there, cold"),
+    "o_ring_squeeze_tight": ("on the tight side, cold", "does not touch there, cold"),
+    "o_ring_squeeze_tight_hot": ("on the tight side, hot", "does not touch there, hot"),
     "o_ring_stretch": ("stretched", "lies loose there"),
     "o_ring_play": ("to the wall that holds it", "pressed onto that wall"),
     "groove_land": ("least wall beside the groove", "the groove breaks out"),
@@ -206,7 +208,8 @@ SECTIONS: Final[Mapping[str, tuple[str, ...]]] = {
     ),
     "Piston rings": ("ring_gap_ratio", "ring_gap_worn", "ring_peg_land"),
     "O-ring and sealing lands": (
-        *("o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_squeeze_off_centre", "o_ring_fill", "o_ring_fill_hot", "o_ring_stretch"),
+        *("o_ring_squeeze", "o_ring_squeeze_hot", "o_ring_squeeze_off_centre", "o_ring_squeeze_tight", "o_ring_squeeze_tight_hot"),
+        *("o_ring_fill", "o_ring_fill_hot", "o_ring_stretch"),
         *("o_ring_play", "o_ring_extrusion_gap", "groove_land", "head_land", "head_land_angle", "head_land_off_centre"),
         *("base_land", "base_land_angle"),
     ),
@@ -422,6 +425,8 @@ def _beside(card: BenchCard, name: str) -> str:
         return "its gap closes hot" if value >= 0.0 else "its gap opens hot"
     if name in ("skirt_clearance_hot", "spigot_clearance_hot", "ring_gap_hot"):
         return "hot" if value > 0.0 else "too much, binds hot"
+    if name == "ring_peg_land" and np.isnan(value):
+        return "its ends pass no window"
     if name in _SIGNED:
         there, gone = _SIGNED[name]
         return there if value >= 0.0 else gone

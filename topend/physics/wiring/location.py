@@ -146,8 +146,6 @@ def _hot_nodes(structure: Structure) -> list[Node]:
         *nodes,
         node("location.off_hot", same, value="eccentricity_worst_hot"),
         node("location.off_hot", same, Assumption("growth of what locates the head not known: off centre as cold"), value="eccentricity_worst"),
-        # the spigot that locates the head touches on one side
-        node("location.spigot_play_hot", half, value="spigot_clearance_hot"),
         node("location.spigot_gap_hot", difference, now="location.spigot_play_hot", then="eccentricity_worst_hot"),
     ]
 
@@ -358,6 +356,7 @@ def location_nodes(structure: Structure) -> list[Node]:
         *_band_nodes(),
         # the spigot that locates the head touches on one side
         node("location.spigot_play", half, value="spigot_clearance"),
+        node("location.spigot_play_hot", half, value="spigot_clearance_hot"),
         node("spigot_gap_least", difference, now="location.spigot_play", then=located_by),
         many("spigot_gap_most", added, ("location.spigot_play", located_by)),
         node(

@@ -69,13 +69,22 @@ def _o_ring(structure: Structure) -> list[Node]:
         metal = {}
     nodes += _pressed("", dict(RING), closed, "head.groove.space")
     if on_spigot:
-        # the spigot lies against the bore: over there it is further away by half of what they differ in diameter
+        # the spigot lies against the bore: over there it is further away by half of what they differ in diameter, and nearer on the other side
         nodes += [
             many("head.groove.space_off", added, ("head.groove.space", "location.spigot_play")),
             node("o_ring_squeeze_off_centre", sealing.o_ring_squeeze_ratio, section="head.o_ring.lies", space="head.groove.space_off"),
+            *_tight("", "location.spigot_play"),
+            *_tight("_hot", "location.spigot_play_hot"),
         ]
     else:
-        nodes.append(node("o_ring_squeeze_off_centre", same, value="o_ring_squeeze"))
+        nodes += [
+            node(name, same, value=of)
+            for name, of in (
+                ("o_ring_squeeze_off_centre", "o_ring_squeeze"),
+                ("o_ring_squeeze_tight", "o_ring_squeeze"),
+                ("o_ring_squeeze_tight_hot", "o_ring_squeeze_hot"),
+            )
+        ]
     nodes.append(
         node("o_ring_stretch", sealing.o_ring_stretch_ratio, ring_diameter=RING["ring_diameter"], seat_diameter=closed["inner_diameter"])
     )
@@ -94,6 +103,15 @@ def _o_ring(structure: Structure) -> list[Node]:
             node("head.groove.space@hot", half, value="head.groove.gap@hot"),
         ]
     return nodes + _pressed("_hot", hot_ring, hot_closed, "head.groove.space@hot")
+
+
+def _tight(when: str, play: str) -> list[Node]:
+    """Squeeze where a spigot that lies against the bore touches it, cold or hot."""
+    space, tight = f"head.groove.space{when.replace('_', '@')}", f"head.groove.space_tight{when}"
+    return [
+        node(tight, difference, now=space, then=play),
+        node(f"o_ring_squeeze_tight{when}", sealing.o_ring_squeeze_ratio, section=f"head.o_ring.lies{when}", space=tight),
+    ]
 
 
 def _pressed(when: str, ring: dict[str, str], closed: dict[str, str], space: str) -> list[Node]:
