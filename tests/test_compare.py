@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import json
 import math
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 
 import topend as te
 from topend.errors import FitError
+from topend.report.comparing import CompareReport
 from topend.solve.compare import compare
 
 TOP = te.TopEnd(
@@ -149,3 +151,59 @@ def test_lists_in_the_place_of_tables_are_refused():
 def test_heads_of_one_name_are_told_apart():
     twice = [head.replace(name="one") for head in HEADS[:2]]
     assert compare(TOP, twice, aims=AIMS).names == ("one", "one (2)")
+
+
+@pytest.mark.parametrize("by", ["base", "head"])
+def test_a_point_is_a_top_end(by):
+    heads = HEADS if by == "base" else [HEADS[0], HEADS[2]]
+    found = compare(TOP, heads, aims=AIMS, gaps=GAPS, speeds=SPEEDS, by=by)
+    told = 0
+    for head, gap, speed in itertools.product(range(len(heads)), range(3), range(2)):
+        if found.status[head, gap, speed] == -1:
+            with pytest.raises(FitError, match="no head stack is thin enough for that gap"):
+                found.top_end(head, gap, speed)
+            continue
+        single = te.evaluate(found.top_end(head, gap, speed), list(found.values))
+        assert all(single.shown(name) == pytest.approx(column[head, gap, speed], rel=1e-9) for name, column in found.values.items())
+        told += 1
+    assert told > 6
+    # as the gaskets leave it
+    found = compare(TOP, HEADS, aims=AIMS)
+    assert te.evaluate(found.top_end(1)).shown("squish_min") == pytest.approx(found.values["squish_min"][1, 0, 0], rel=1e-12)
+
+
+BURNING = TOP.replace({"burn": te.Burn(spark="18 deg")})
+
+
+def test_heads_are_put_in_order_by_knock_with_how_sure_that_is():
+    found = compare(BURNING, HEADS, aims=AIMS, gaps=GAPS, speeds=SPEEDS)
+    made = CompareReport(found)
+    # each at the gap of its rank, at the lowest speed
+    tops = {found.names[one.head]: found.top_end(one.head, one.gap, 0) for one in found.ranked}
+    assert all(top.running.crank_speed.m_as("rpm") == pytest.approx(9000.0) for top in tops.values())
+    ranked = te.rank_by_knock(tops)
+    assert list(made.knock) == ranked
+    lines = made.text[made.text.index("BY KNOCK MARGIN, AT EQUAL WORK") :].splitlines()
+    assert max(map(len, lines)) <= 80
+    for one in ranked:
+        (line,) = [line for line in lines if line.startswith(f"  {one.name} ")]
+        figures = f"{one.spark:.1f} deg {one.knock_margin:.2f} {one.low:.2f} {one.high:.2f} {one.best:.0%} {one.peak_pressure:.1f} bar"
+        assert " ".join(line.split()).removeprefix(f"{one.name} ") == f"{figures} {one.trapped_compression_ratio:.2f}"
+    assert "absolute figures depend on" in made.text
+    assert [one["name"] for one in json.loads(made.json())["knock"]] == [one.name for one in ranked]
+    # no spark, no word of it
+    plain = CompareReport(compare(TOP, HEADS, aims=AIMS))
+    assert (plain.knock, json.loads(plain.json())["knock"]) == ((), [])
+    assert "KNOCK" not in plain.text
+
+
+def test_a_head_whose_knock_cannot_be_told_is_left_out_with_the_reason():
+    deep = HEADS[0].replace(name="deep", recess_offset="-2.5 mm")
+    made = CompareReport(compare(BURNING, [HEADS[0], deep], aims=AIMS))
+    assert [one.name for one in made.knock] == [HEADS[0].name]
+    assert "deep is left out: crown and head touch" in " ".join(made.text.split())
+    # nor any of them, where nobody says when the exhaust closes
+    bare = BURNING.replace({"cylinder": te.Cylinder(bore="47.6 mm")})
+    made = CompareReport(compare(bare, [HEADS[0]], aims={"squish_min": "largest"}))
+    assert made.knock == ()
+    assert f"{HEADS[0].name} is left out: knock_margin cannot be had: it needs cylinder.ports" in " ".join(made.text.split())

@@ -265,7 +265,7 @@ _SHOWN_CARRIERS: Final = 4
 NOT_MODELLED: Final = "rocking of the piston, growth of crown and rod with heat, carbon, twist of the crank, give of the case"
 COMPARED: Final = (
     "For comparing heads on one engine: absolute figures depend on pressure, temperature and residual gas at exhaust closing, which "
-    "bear on all heads alike. rank_by_knock puts heads in order, with how sure the order is. No margin here says that an engine is safe."
+    "bear on all heads alike. topend compare puts heads in order, with how sure the order is. No margin here says that an engine is safe."
 )
 SHOP_RULE: Final = "0.6 mm is the least that is set, and may close to nearly nothing at 13 000 to 16 000 rpm"
 

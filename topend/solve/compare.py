@@ -16,7 +16,7 @@ from topend.parts import FlushHead, Head, SpigotHead
 from topend.physics import wiring
 from topend.quantities import OUTPUTS, STATUS, output
 from topend.solve.wishes import Wish, limit, refuse_contradictions, target
-from topend.units import KINDS, StatedQuantity, StatedValueError, from_si, stated
+from topend.units import KINDS, StatedQuantity, StatedValueError, from_si, quantity, stated, to_si
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -41,6 +41,8 @@ _WAYS: Final = ("largest", "smallest")
 _REASON: Final = {entry.code: entry.meaning for entry in STATUS.values()}
 #: Status of a gap that no stack of that role gives: it would have to be thinner than nothing.
 _NO_STACK: Final = -1
+#: The stack that a gap is set with.
+_STACK: Final = {"base": "base.thickness", "head": "head_gasket.thickness"}
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,25 @@ class Comparison:
         if code == _NO_STACK:
             return f"no {self.by} stack is thin enough for that gap"
         return "" if code == 0 else _REASON[code]
+
+    def top_end(self, head: int, gap: int = 0, speed: int = 0) -> TopEnd:
+        """One point as a `TopEnd`: head number `head`, at that gap and speed, each counted from 0.
+
+        Raises `FitError` where no stack is thin enough for the gap, `AssemblyError` where it cannot be put together.
+        """
+        assert self.top is not None
+        changes = _changes(self.top, self.heads[head])
+        if not math.isnan(self.speeds[speed]):
+            changes["running.crank_speed"] = quantity(self.speeds[speed], "rpm")
+        if not math.isnan(self.gaps[gap]):
+            if int(self.status[head, gap, speed]) == _NO_STACK:
+                raise FitError(f"{self.names[head]}: {self.reason(head, gap, speed)}")
+            stack = _STACK[self.by]
+            row, _ = lowered_changed(self.top, changes)
+            known = wiring.run(wiring.plan(row.structure, ("squish_edge", stack)), row.columns())
+            thick = float((known[stack] - known["squish_edge"])[0]) + to_si(self.gaps[gap], "mm")
+            changes[stack] = quantity(from_si(max(thick, 0.0), "mm"), "mm")
+        return self.top.replace(changes)
 
     def __str__(self) -> str:
         lines = []
@@ -231,6 +252,16 @@ def _listed(what: str, given: Sequence[Any], kind: str) -> tuple[StatedQuantity,
     return tuple(made)
 
 
+def _changes(top: TopEnd, head: Head) -> dict[str, Any]:
+    """What takes the place of what `top` has, when `head` is put on it."""
+    changes: dict[str, Any] = {"head": head}
+    if top.assembled is not None:
+        changes["assembled"] = None
+    if head.seal == "o-ring":
+        changes["head_gaskets"] = ()
+    return changes
+
+
 def _evaluated(
     top: TopEnd,
     head: Head,
@@ -242,10 +273,7 @@ def _evaluated(
     usual: bool,
 ) -> tuple[dict[str, Floats], NDArray[np.int64]]:
     """What one head comes to at each gap and speed, and the status of each, arrays (gaps, speeds)."""
-    changes: dict[str, Any] = {"head": head, "assembled": None} if top.assembled is not None else {"head": head}
-    if head.seal == "o-ring":
-        changes["head_gaskets"] = ()
-    row, refused = lowered_changed(top, changes)
+    row, refused = lowered_changed(top, _changes(top, head))
     if refused is not None:
         raise FitError(f"{name}: {refused}")
     shape = (1 if gaps is None else len(gaps), 1 if speeds is None else len(speeds))
@@ -255,7 +283,7 @@ def _evaluated(
     if gaps is not None:
         if by == "head" and head.seal == "o-ring":
             raise FitError(f"{name}: seals by O-ring, so that no head gasket sets its gap; set gaps with the base stack")
-        stack = "base.thickness" if by == "base" else "head_gasket.thickness"
+        stack = _STACK[by]
         planned = wiring.plan(structure, ("squish_edge", stack))
         for lacking, lack in planned.missing.items():
             raise FitError(f"{name}: {needs_message(lacking, lack.needs)}")
