@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -451,16 +452,145 @@ def test_timing_moved_by_the_base_stack() -> None:
 
 
 def test_a_crank_speed_with_a_digit_too_many_or_too_few_is_told() -> None:
+    """By hand: 2 x 0.0545 m x 115 000 / 60 = 208.9 m/s, and 0.218 m/s at 120 rpm."""
     found = the("crank_speed_unusual", engine(running=te.Running(crank_speed="115000 rpm")))
-    assert (found.severity, found.standing, found.unit) == ("note", "memory", "rpm")
-    assert found.message == "a crank speed of 115000 rpm is over the 1000 to 22000 rpm that small two-strokes run at"
-    assert (found.figure, found.limit) == (pytest.approx(115000.0), 22000.0)
-    assert found.margin == pytest.approx(93000.0)
+    assert (found.severity, found.standing, found.unit) == ("note", "common practice", "m/s")
+    assert found.message == ("a crank speed of 115000 rpm is a mean piston speed of 209 m/s, over the 2 to 32 m/s that engines run at")
+    assert (found.figure, found.limit) == (pytest.approx(208.9167, abs=1e-4), 32.0)
+    assert found.margin == pytest.approx(176.9167, abs=1e-4)
     slow = the("crank_speed_unusual", engine(running=te.Running(crank_speed="120 rpm")))
-    assert slow.message == "a crank speed of 120 rpm is under the 1000 to 22000 rpm that small two-strokes run at"
-    assert (slow.figure, slow.limit) == (pytest.approx(120.0), 1000.0)
-    for speed in ("1000 rpm", "22000 rpm"):
-        assert "crank_speed_unusual" not in codes(engine(running=te.Running(crank_speed=speed)))
+    assert slow.message == "a crank speed of 120 rpm is a mean piston speed of 0.218 m/s, under the 2 to 32 m/s that engines run at"
+    assert (slow.figure, slow.limit) == (pytest.approx(0.218), 2.0)
+    # 2 m/s are 1100.9 rpm here, 32 m/s 17 614.7 rpm
+    for speed, said in (("1100 rpm", True), ("1102 rpm", False), ("17614 rpm", False), ("17616 rpm", True)):
+        assert ("crank_speed_unusual" in codes(engine(running=te.Running(crank_speed=speed)))) is said
+    # without a stroke by the crank speed alone
+    bare = the("crank_speed_unusual", te.TopEnd(running=te.Running(crank_speed="115000 rpm")))
+    assert bare.message == "a crank speed of 115000 rpm is over the 600 to 45000 rpm that small two-strokes run at"
+    assert codes(te.TopEnd(running=te.Running(crank_speed="30000 rpm"))) == []
+
+
+SLIPS = [
+    # inches taken for millimetres, a digit too many or too few, grams and kilograms; first what is told, then what is not
+    ({"cylinder": te.Cylinder(bore="2.126 mm")}, "the bore of 2.126 mm is under 9 mm", "2.126 in would be 54 mm", 2.126, 9.0),
+    ({"cylinder": te.Cylinder(bore="540 mm")}, "the bore of 540 mm is over 105 mm", "540 thou would be 13.72 mm", 540.0, 105.0),
+    ({"crank": te.Crank(stroke="2.146 mm")}, "the stroke of 2.146 mm is under 8 mm", "2.146 in would be 54.51 mm", 2.146, 8.0),
+    ({"crank": te.Crank(stroke="2.146 mm"), "cylinder": te.Cylinder(bore="54 mm")}, "the stroke of 2.146 mm is under 8 mm", "", 2.146, 8.0),
+    (
+        {"crank": te.Crank(stroke="54.5 mm", rod_length="1100 mm")},
+        "the rod of 1100 mm is 20.2 times the stroke of 54.5 mm, over 4",
+        "look at its unit and its digits, and at crank.stroke",
+        1100 / 54.5,
+        4.0,
+    ),
+    (
+        {"base_gaskets": [te.Gasket(role="base", thickness="0.5 mm"), te.Gasket(role="base", thickness="30 mm")]},
+        "a base gasket of 30 mm is over 15 mm",
+        "30 thou would be 0.762 mm",
+        30.0,
+        15.0,
+    ),
+    (
+        {"head_gaskets": [te.Gasket(role="head", thickness="0.012 mm")]},
+        "a head gasket of 0.012 mm is under 0.025 mm",
+        "0.012 in would be 0.3048 mm",
+        0.012,
+        0.025,
+    ),
+    (
+        {"cylinder": te.Cylinder(bore="47.6 mm"), "piston": te.Piston(assembly_mass="0.132 g")},
+        # 250 kg/m³ x (0.0476 m)³ = 26.96 g
+        "piston, pin and ring of 0.132 g for a bore of 47.6 mm: under 27 g",
+        "0.132 kg would be 132 g",
+        0.132,
+        26.9625,
+    ),
+    (
+        {"running": te.Running(crank_speed="11000 rpm", peak_pressure="6 bar")},
+        "the peak pressure of 6 bar is under 8 bar",
+        "6 MPa would be 60 bar",
+        6.0,
+        8.0,
+    ),
+    (
+        {"crank": te.Crank(stroke="39.3 mm"), "deck": te.DeckReading(clearance="16.5 mm")},
+        "the deck reading of 16.5 mm is 0.42 times the stroke of 39.3 mm, over 0.4",
+        "16.5 thou would be 0.4191 mm",
+        16.5 / 39.3,
+        0.4,
+    ),
+]
+
+
+@pytest.mark.parametrize(("parts", "message", "do", "figure", "limit"), SLIPS, ids=[case[1] for case in SLIPS])
+def test_a_slip_of_units_is_told_with_what_may_have_been_meant(
+    parts: dict[str, Any], message: str, do: str, figure: float, limit: float
+) -> None:
+    found = the("size_unlikely", te.TopEnd(**parts))
+    assert found.message == f"{message}; likely a slip of units or digits"
+    assert do in found.do
+    assert (found.severity, found.standing) == ("warning", "common practice")
+    assert (found.figure, found.limit) == (pytest.approx(figure, rel=1e-5), pytest.approx(limit, rel=1e-5))
+
+
+def test_a_ratio_that_no_engine_has_is_a_slip_of_its_volume() -> None:
+    found = the("ratio_unlikely", engine(head=flush(chamber_volume="92 cc")))
+    assert found.message.startswith("the compression ratio is 2.")
+    assert found.message.endswith(", under 3; likely a slip of units or digits")
+    assert found.limit == 3.0
+    assert the("ratio_unlikely", engine(head=flush(chamber_volume="0.92 cc"))).limit == 35.0
+    # a size that slipped is told alone, not with all that it makes wrong
+    both = engine(head=flush(chamber_volume="92 cc"), crank=te.Crank(stroke="54.5 mm", rod_length="1100 mm"))
+    assert [code for code in codes(both) if "unlikely" in code] == ["size_unlikely"]
+
+
+@pytest.mark.parametrize("swept", [1.0, 2.5, 5.0, 10.0, 25.0, 50.0, 80.0, 125.0, 250.0, 500.0])
+@pytest.mark.parametrize("stroke_ratio", [0.75, 1.0, 1.3])
+@pytest.mark.parametrize("rod", [1.7, 2.3])
+def test_no_engine_of_usual_proportions_is_taken_for_a_slip(swept: float, stroke_ratio: float, rod: float) -> None:
+    """Common practice: from model engines to singles of 500 cc at 4 to 22 m/s, with thin shims and with spacers under the barrel."""
+    bore = (4.0 * swept / (np.pi * stroke_ratio)) ** (1 / 3) * 10.0
+    stroke = stroke_ratio * bore
+
+    def mm(value: float) -> str:
+        return f"{value:.3f} mm"
+
+    for speed, ratio, base in ((4.0, 6.0, "0.05 mm"), (22.0, 16.0, "8 mm")):
+        head = te.SpigotHead(
+            recess_offset=mm(-0.02 * bore),
+            spigot_diameter=mm(0.99 * bore),
+            chamber_volume=f"{swept / (ratio - 1.0):.5f} cc",
+            band=te.SquishBand(outer_diameter=mm(0.99 * bore), inner_diameter=mm(0.6 * bore), angle="3 deg"),
+        )
+        top = te.TopEnd(
+            crank=te.Crank(
+                stroke=mm(stroke), rod_length=mm(rod * stroke), rod_mass=f"{0.8 * bore**3 / 1e3:.4f} g", crankpin_diameter=mm(0.35 * bore)
+            ),
+            cylinder=te.Cylinder(
+                bore=mm(bore), ports=[te.Port(kind="exhaust", top=mm(0.5 * stroke)), te.Port(kind="transfer", top=mm(0.7 * stroke))]
+            ),
+            piston=te.Piston(
+                crown=te.FlatCrown(),
+                assembly_mass=f"{1.2 * bore**3 / 1e3:.4f} g",
+                compression_height=mm(0.5 * bore),
+                diameter=mm(0.998 * bore),
+            ),
+            head=head,
+            base_gaskets=[te.Gasket(role="base", thickness=base)],
+            head_gaskets=[te.Gasket(role="head", thickness="0.1 mm", opening=mm(1.02 * bore))],
+            deck=te.DeckReading(clearance=mm(0.04 * bore)),
+            running=te.Running(crank_speed=f"{speed / (2e-3 * stroke) * 60.0:.0f} rpm"),
+        )
+        assert not [code for code in codes(top) if "unlikely" in code or "unusual" in code]
+
+
+@pytest.mark.parametrize("job", sorted((Path(__file__).parents[1] / "docs" / "examples").glob("*.toml")), ids=lambda path: path.name)
+def test_no_example_is_taken_for_a_slip(job: Path) -> None:
+    try:
+        top = te.load_job(job).top
+    except te.TopendError:
+        pytest.skip("readings or a plan, not a job")
+    assert not [code for code in codes(top) if "unlikely" in code or "unusual" in code]
 
 
 # --- all of them -----------------------------------------------------------------------------------------------------

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Final
 
-from topend.checks import clamping, cycle, fits, gap, heat, location, ports, ratio, sealing, skirt, speed, squish
+from topend.checks import clamping, cycle, fits, gap, heat, location, ports, ratio, sealing, skirt, slips, speed, squish
 from topend.errors import PackError, Problem, must_be
 from topend.evaluation import Result
 from topend.quantities import ExtraFinding, Finding
@@ -13,6 +13,7 @@ from topend.quantities import ExtraFinding, Finding
 __all__ = ["findings"]
 
 _OWN: Final[tuple[Callable[[Result], list[Finding]], ...]] = (
+    slips.findings,
     gap.findings,
     speed.findings,
     squish.findings,

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 
 from topend.evaluation import Result
@@ -12,10 +10,8 @@ from topend.physics import wiring
 from topend.quantities import Finding
 from topend.uncertainty import COVERAGE, uncertainty
 
-__all__ = ["SPEED_RPM", "findings"]
+__all__ = ["findings"]
 
-#: Crank speeds between which small two-strokes run; from memory, and wide: beyond them a digit too many or too few is likelier.
-SPEED_RPM: Final = (1000.0, 22000.0)
 _NAMES = ("running_clearance", "closure_total")
 
 
@@ -31,35 +27,6 @@ def findings(result: Result) -> list[Finding]:
     >>> findings(evaluate(TopEnd(crank=Crank(stroke="40 mm"))))
     []
     """
-    return [*_unusual(result), *_touching(result)]
-
-
-def _unusual(result: Result) -> list[Finding]:
-    running = result.top.running
-    if running is None or running.crank_speed is None:
-        return []
-    speed, (low, high) = running.crank_speed.m_as("rpm"), SPEED_RPM
-    if low <= speed <= high:
-        return []
-    limit = high if speed > high else low
-    return [
-        Finding(
-            code="crank_speed_unusual",
-            severity="note",
-            message=f"a crank speed of {running.crank_speed.text} is {'over' if speed > high else 'under'} "
-            f"the {low:g} to {high:g} rpm that small two-strokes run at",
-            do="look whether a digit is missing or too many, and whether it is turns a minute",
-            standing="memory",
-            source="the range is our own and wide",
-            figure=speed,
-            limit=limit,
-            unit="rpm",
-            effect="closing at speed goes with the square of it, so all that is said of the gap at speed is wrong by that",
-        )
-    ]
-
-
-def _touching(result: Result) -> list[Finding]:
     top = result.top
     if wiring.plan(top.row.structure, _NAMES).missing:
         return []
