@@ -389,6 +389,25 @@ def test_unknown_ways_are_refused(asked: Any, message: str, sample: Any) -> None
         te.uncertainty(sample(), **asked)
 
 
+@pytest.mark.parametrize(
+    ("asked", "message"),
+    [
+        ({"draws": 0}, "uncertainty: draws must be a whole number from 1; got 0"),
+        ({"draws": -800}, "uncertainty: draws must be a whole number from 1; got -800"),
+        ({"draws": 1e5}, "uncertainty: draws must be a whole number from 1; got 100000.0"),
+        ({"draws": True}, "uncertainty: draws must be a whole number from 1; got True"),
+        ({"draws": "many"}, "uncertainty: draws must be a whole number from 1; got 'many'"),
+        ({"seed": -1}, "uncertainty: seed must be a whole number from 0; got -1"),
+        ({"seed": 1.5}, "uncertainty: seed must be a whole number from 0; got 1.5"),
+        ({"threads": 0}, "uncertainty: threads must be a whole number from 1; got 0"),
+    ],
+)
+def test_numbers_of_draws_that_are_none_are_refused(asked: Any, message: str, sample: Any) -> None:
+    with pytest.raises(te.ArgumentError) as caught:
+        te.uncertainty(sample(**LIMITED), ["squish_min"], method="monte-carlo", **asked)
+    assert str(caught.value) == message
+
+
 @pytest.mark.parametrize(("draws", "made"), [(1, 16), (17, 24), (np.int64(80), 80)])
 def test_draws_are_rounded_up_to_eight_parts(draws: Any, made: int, sample: Any) -> None:
     drawn = te.uncertainty(sample(**LIMITED), ["squish_min"], method="monte-carlo", draws=draws, threads=9)["squish_min"].drawn

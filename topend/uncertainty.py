@@ -130,12 +130,12 @@ def uncertainty(
     """Value, standard uncertainty and budget of outputs of `top`.
 
     Parameters: `outputs` names from the outputs table; None for all that can be had. `method` first-order, or monte-carlo
-    with `draws` rows (rounded up to a multiple of eight; to eight powers of two for `sampler` sobol, the scrambled sequence)
-    from `seed`: then `u` is the standard deviation of the draws, and `drawn` tells the rest. The budget in `shares` is of
+    with `draws` rows (rounded up to a multiple of eight, 16 at the least; to eight powers of two for `sampler` sobol, the scrambled
+    sequence) from `seed`: then `u` is the standard deviation of the draws, and `drawn` tells the rest. The budget in `shares` is of
     first order in both. With `validate` first order is held against the draws of Monte Carlo, which takes as long as they do, and
     stays what it is but for its `validation`; monte-carlo always has one. It compares the 95 % intervals of both, that of first order
     with the factor that its limits have (`topend.coverage`), not with the plain 2 of `interval`. Raises as `evaluate`, and
-    `ArgumentError` for a method or sampler nobody has, and for no number of draws.
+    `ArgumentError` for a method or sampler nobody has, and for draws, a seed or threads that are no number of them.
 
     >>> from topend.parts import DeckReading, FlushHead, Gasket
     >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm ± 0.03 mm"), head=FlushHead(),
@@ -152,6 +152,8 @@ def uncertainty(
     _one_of("method", method, ("first-order", "monte-carlo"))
     _one_of("sampler", sampler, ("pseudo", "sobol"))
     must_count("uncertainty", "draws", draws)
+    must_count("uncertainty", "seed", seed, 0)
+    must_count("uncertainty", "threads", threads)
     names, planned = _wanted(top, outputs)
     row = top.row
     moved = moved_inputs(row, planned, top.values)
