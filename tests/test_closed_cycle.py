@@ -10,6 +10,7 @@ import pytest
 
 import topend as te
 from topend.evaluation import evaluate_columns
+from topend.quantities import STATUS
 from topend.report.card import BenchCard
 from topend.report.pictures import picture
 from topend.report.pictures.cycle import knock_ranking
@@ -111,6 +112,48 @@ def test_a_burn_before_its_spark_is_refused_at_the_door_and_in_columns() -> None
         made, status = evaluate_columns(row.structure.with_given([path]), columns, ["peak_pressure"])
         assert status[0] in (30, 31, 32), path
         assert np.isnan(made["peak_pressure"][0])
+
+
+def lost() -> te.TopEnd:
+    """Far from what engines do, each figure within what is let in: 250 rpm, eleven times the usual heat loss, a late and steep burn."""
+    return engine(
+        burn=te.Burn(spark="12.475704755851154 deg", duration="57.31256901214331 deg", form="5.92647332337525"),
+        losses=te.Losses(heat_factor="2.819307271645416"),
+        running=te.Running(crank_speed=f"{26.33999039104192 * 30 / np.pi!r} rpm"),
+    )
+
+
+def test_a_row_that_cannot_be_followed_says_so() -> None:
+    """Its status has a reason, whatever is asked of the cycle, and the rest of the row stands; rows beside it are as they were."""
+    top, names = lost(), ["squish_edge", "peak_pressure", "knock_margin", "gas_force"]
+    alone = te.evaluate(top, names)
+    assert np.isnan(alone.si["peak_pressure"])
+    for rows in (1, 3, 40_000):
+        speeds = np.full(rows, top.row.values["running.crank_speed"])
+        speeds[1:] *= 20.0
+        made, status = evaluate_columns(top.row.structure, {**top.row.columns(), "running.crank_speed": speeds}, names)
+        assert status[0] == STATUS["cycle_not_followed"].code
+        assert not status[1:].any()
+        assert np.isnan([made[name][0] for name in names[1:]]).all()
+        assert made["squish_edge"][0] == alone.si["squish_edge"]
+        assert np.isfinite([made[name][1:] for name in names]).all()
+    # nothing is asked of the cycle: nothing is lost
+    made, status = evaluate_columns(top.row.structure, top.row.columns(), ["squish_edge"])
+    assert (status[0], made["squish_edge"][0]) == (0, alone.si["squish_edge"])
+    # a study's table has the reason, and the finding stands where one top end is judged
+    table = te.Study(top).vary("running.crank_speed", [f"{26.33999039104192 * 30 / np.pi!r} rpm", "8000 rpm"]).run(["squish_edge", "peak_pressure"])
+    assert table.status.tolist() == [STATUS["cycle_not_followed"].code, 0]
+    assert np.isfinite(table.columns["squish_edge"]).all()
+    assert codes(top) & {"cycle_not_followed", "knocks", "may_knock"} == {"cycle_not_followed"}
+    assert "peak_pressure" in BenchCard(top).text
+
+
+def test_columns_beyond_what_parts_take_are_no_sizes() -> None:
+    row = engine(charge=te.Charge(equivalence="1.1"), burn=te.Burn(spark="18 deg", form="2", completeness="5")).row
+    for path, values in (("burn.form", (-0.1, 6.1, np.nan)), ("burn.completeness", (0.0, 20.1)), ("charge.equivalence", (0.2, 2.1))):
+        for value in values:
+            _, status = evaluate_columns(row.structure, {**row.columns(), path: np.array([value])}, ["peak_pressure"])
+            assert status[0] == STATUS["not_a_size"].code, (path, value)
 
 
 def test_studs_and_pulling_gap_take_its_pressures_unless_stated() -> None:

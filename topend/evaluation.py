@@ -366,7 +366,8 @@ def evaluate_columns(
     Parameters: `structure` as of `TopEnd.row`; `columns` arrays of one length n, or of length 1 for what does not vary;
     `block` rows at a time at most, 16 384 where it is not given, 65 536 with threads; `threads` work on blocks side by side
     (each wants 8 000 rows a block or more, since NumPy holds the interpreter between its loops). Returns arrays of shape (n,).
-    A row that is no top end has NaN in every output and its reason's code in the status; `judge=False` leaves that out, for
+    A row that is no top end has NaN in every output and its reason's code in the status; one that goes together, and whose closed cycle
+    cannot be followed, has NaN in what comes of that and its code too. `judge=False` leaves that out, for
     rows known to go together. Only what `outputs` need is computed. Raises `MissingInputError` for an output
     that `structure` does not determine.
     """
@@ -387,7 +388,7 @@ class Evaluator:
             raise MissingInputError(name, missing.needs, needs_message(name, missing.needs))
         self._judged: tuple[wiring.Check, ...] = ()
         if judge:
-            self._judged, checking = wiring.checks(structure, sizes=True)
+            self._judged, checking = wiring.checks(structure, sizes=True, outputs=self.outputs)
             planned = wiring.plan(structure, (*self.outputs, *checking.wanted))
         self._planned = planned
         self._last: tuple[Any, Recording] | None = None
@@ -467,11 +468,15 @@ class Recording:
         self._spare.setdefault(length, []).append(fresh)
 
 
+#: Codes of rows that go together, whether or not all that was asked of them has an answer.
+_STANDS: Final = (CODES["ok"], *(CODES[check.reason] for check in wiring.UNANSWERED))
+
+
 def _refuse(judged: tuple[wiring.Check, ...], where: Iterable[Any], code: NDArray[np.int8], made: Iterable[NDArray[np.float64]]) -> None:
-    """Write the status of rows into `code`, and NaN into what was `made` of those refused."""
+    """Write the status of rows into `code`, and NaN into what was `made` of those that are no top end."""
     status = wiring.status(judged, where, CODES)
     if status.any():
         code[...] = status
-        bad = code != 0
+        bad = ~np.isin(code, _STANDS)
         for column in made:
             column[bad] = np.nan

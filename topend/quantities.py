@@ -1001,6 +1001,7 @@ STATUS: Final[dict[str, Status]] = {
         Status(30, "spark_before_closing", "The spark comes before the exhaust closes."),
         Status(31, "spark_after_opening", "The burn would start after the exhaust opens."),
         Status(32, "burned_before_spark", "The charge would burn before its spark, or is burned gas alone."),
+        Status(33, "cycle_not_followed", "The parts go together, but the closed cycle cannot be followed: what it gives is nan, the rest stands."),
     )
 }
 

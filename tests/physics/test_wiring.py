@@ -157,7 +157,7 @@ def test_run_keeps_what_is_given(sample: Any) -> None:
 
 
 def test_reasons_are_those_of_the_table() -> None:
-    reasons = {check.reason for check in (*wiring.SIZES, *wiring.COLLISIONS)}
+    reasons = {check.reason for check in (*wiring.SIZES, *wiring.COLLISIONS, *wiring.UNANSWERED)}
     assert reasons <= set(STATUS)
     profiles = {"profile_impossible", "profile_disagrees"}
     assert set(STATUS) - reasons == {"ok", "wrong_role", "seal_mismatch", "opening_inside_bore", *profiles}

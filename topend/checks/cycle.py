@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from topend.evaluation import Result, evaluate
@@ -31,6 +32,8 @@ def findings(result: Result) -> list[Finding]:
     if top.burn is None or wiring.plan(top.row.structure, _NAMES).missing:
         return []
     made = evaluate(top, _NAMES)
+    if any(math.isnan(made.shown(name)) for name in _NAMES):
+        return [_lost(), *_octane(result)]
     found = _knock(result)
     angle, peak, hot = (made.shown(name) for name in ("peak_pressure_angle", "peak_pressure", "end_gas_temperature"))
     if angle < EARLIEST_PEAK_DEG:
@@ -64,6 +67,18 @@ def findings(result: Result) -> list[Finding]:
             )
         )
     return [*found, *_octane(result)]
+
+
+def _lost() -> Finding:
+    return Finding(
+        code="cycle_not_followed",
+        severity="warning",
+        message="the closed cycle cannot be followed with these figures: pressures, knock and what rests on them have no value, and nothing "
+        "is judged by them",
+        do="look at the burn, the speed and the heat loss; far from what engines do the march's steps are too long",
+        standing="geometry",
+        effect="silence on knock is no proof that it does not",
+    )
 
 
 def _knock(result: Result) -> list[Finding]:

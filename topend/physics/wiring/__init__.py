@@ -10,7 +10,7 @@ To add a quantity: write its kernel in the module of its subject, add a `Node` t
 
 from topend.physics.wiring.clamping import tied
 from topend.physics.wiring.closing import CLOSING_PARTS
-from topend.physics.wiring.collisions import COLLISIONS, NOTHING, SIZES, Check, checks, masks, profile_plan, status
+from topend.physics.wiring.collisions import COLLISIONS, NOTHING, SIZES, UNANSWERED, Check, checks, masks, profile_plan, status
 from topend.physics.wiring.graph import Assumption, Missing, Node, Plan, Structure
 from topend.physics.wiring.planning import plan, run
 from topend.physics.wiring.profile import fault_words
@@ -21,6 +21,7 @@ __all__ = [
     "COLLISIONS",
     "NOTHING",
     "SIZES",
+    "UNANSWERED",
     "Assumption",
     "Check",
     "Missing",

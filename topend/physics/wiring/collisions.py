@@ -16,12 +16,16 @@ from topend.physics.wiring.profile import AGREE, profile_faults, volumes_agree
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One reason for which a row is no top end: judged when all of `takes` are known; True where it applies."""
+    """One reason for which a row is no top end: judged when all of `takes` are known; True where it applies.
+
+    One that is `worked_out` is of a row that goes together, and has no answer to something: it is judged only where that is asked.
+    """
 
     reason: str
     takes: tuple[str, ...]
     applies: Callable[..., Any]
     tag: str | None = None
+    worked_out: bool = False
 
 
 #: A length [m] that is none: sums of decimals that should be zero come out as about 1e-17.
@@ -62,6 +66,18 @@ _STATED_SIZES = (
     "crank.mains.ball_diameter",
     *("charge.ron", "charge.mon", "charge.equivalence", "charge.pressure", "charge.temperature", "burn.completeness"),
     *("losses.wall_temperature", "cranking.crank_speed", "cranking.pressure", "cranking.temperature"),
+)
+
+
+#: Shares and factors of the closed cycle where they are stated, from where to where as parts take them.
+_RANGES: tuple[Check, ...] = (
+    Check("not_a_size", ("burn.form",), lambda form: ~((form >= 0.0) & (form <= 6.0))),
+    Check("not_a_size", ("burn.completeness",), lambda share: ~(share <= 20.0)),
+    Check("not_a_size", ("charge.equivalence",), lambda ratio: ~((ratio >= 0.3) & (ratio <= 2.0))),
+    *(
+        Check("not_a_size", (path,), lambda size: ~(size >= 0.0))
+        for path in ("losses.heat_factor", "losses.leak_area", "losses.crankcase_pressure", "cranking.gauge_volume")
+    ),
 )
 
 
@@ -124,6 +140,18 @@ COLLISIONS: tuple[Check, ...] = (
 )
 
 
+def _lost(results: Any) -> Any:
+    return ~np.isfinite(results["peak_pressure"])
+
+
+#: What has no answer though all that it is worked out from is in its domain.
+UNANSWERED: tuple[Check, ...] = (
+    Check("cycle_not_followed", ("cycle.results",), _lost, worked_out=True),
+    Check("cycle_not_followed", ("cycle.results_halved",), _lost, worked_out=True),
+    Check("cycle_not_followed", ("cranking.absolute",), lambda pressure: ~np.isfinite(pressure), worked_out=True),
+)
+
+
 def _opening_checks(structure: Structure) -> list[Check]:
     paths = sorted(path for path in structure.given if path.startswith("head_gaskets.") and path.endswith(".opening"))
     return [Check("opening_inside_bore", (path, "cylinder.bore"), lambda opening, bore: opening < bore) for path in paths]
@@ -147,10 +175,16 @@ def _profile_checks(structure: Structure) -> list[Check]:
 
 
 @functools.lru_cache(maxsize=1024)
-def checks(structure: Structure, sizes: bool) -> tuple[tuple[Check, ...], Plan]:
-    """The checks that can be judged under `structure`, and the plan for what they take; `sizes` as well, or not."""
+def checks(structure: Structure, sizes: bool, outputs: tuple[str, ...] = ()) -> tuple[tuple[Check, ...], Plan]:
+    """The checks that can be judged under `structure`, and the plan for what they take; `sizes` as well, or not.
+
+    Of what may have no answer that which `outputs` are worked out from.
+    """
+    steps = {step.name for step in plan(structure, outputs).steps} if outputs else set()
+    asked = [check for check in UNANSWERED if steps.issuperset(check.takes)]
     stated = [Check("not_a_size", (path,), lambda size: ~(size > 0.0)) for path in _STATED_SIZES if path in structure.given]
-    possible = [*((*SIZES, *stated) if sizes else ()), *COLLISIONS, *_opening_checks(structure), *_profile_checks(structure)]
+    ranges = [check for check in _RANGES if check.takes[0] in structure.given]
+    possible = [*((*SIZES, *stated, *ranges) if sizes else ()), *COLLISIONS, *_opening_checks(structure), *_profile_checks(structure), *asked]
     judged = tuple(
         check for check in possible if (check.tag is None or check.tag in structure.tags) and not plan(structure, check.takes).missing
     )
