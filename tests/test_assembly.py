@@ -667,3 +667,13 @@ def test_a_thousandth_decides(path: str, fits: str, does_not: str, reason: str, 
     top = te.TopEnd(crank=te.Crank(stroke="39.3 mm")) if path == "crank.rod_length" else flat
     assert top.replace({path: fits})
     refused(reason, lambda: top.replace({path: does_not}))
+
+
+def test_a_top_end_of_a_study_is_the_same_after_json(sample: Any) -> None:
+    """A value that was worked out was never written with so many decimals; what is made of its text was."""
+    chosen = te.Study(sample()).vary("head.recess_offset", "-1.1:-0.9:0.1 mm").top_end(0)
+    back = te.TopEnd.model_validate_json(chosen.model_dump_json())
+    assert back == chosen
+    assert hash(back) == hash(chosen)
+    assert back != sample()
+    assert te.evaluate(back).si == te.evaluate(chosen).si

@@ -124,6 +124,12 @@ class TopEnd(Part):
         object.__setattr__(self, "__pydantic_private__", {"_row": row, "_checked": checked})
         return self
 
+    def __eq__(self, other: object) -> bool:
+        # what the fields say; the row is worked out of them, and knows besides how finely each figure was written
+        return self is other or (
+            isinstance(other, TopEnd) and all(getattr(self, name) == getattr(other, name) for name in type(self).model_fields)
+        )
+
     @property
     def row(self) -> Row:
         """This top end lowered to named floats in SI."""

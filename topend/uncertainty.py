@@ -76,8 +76,8 @@ class Uncertain:
     """An output with its standard uncertainty, in the unit of the outputs table.
 
     `u` counts limits, stated or assumed. `u_written` counts besides, for inputs without limits, half of their last written
-    decimal: no digit beyond it is worth showing. `shares` is the budget, greatest first. `validation` tells whether first order is
-    enough beside Monte Carlo (JCGM 101:2008, clause 8); None where nothing was drawn.
+    decimal: no digit beyond it is worth showing. `shares` is the budget, greatest first, those that count in `u` before those that
+    count in `u_written` alone. `validation` tells whether first order is enough beside Monte Carlo (JCGM 101:2008, clause 8); None where nothing was drawn.
     """
 
     name: str
@@ -168,9 +168,10 @@ def uncertainty(
         shares = [
             Share(one.path, float(half), one.basis, tuple(other.path for other in one.tied))
             for one, half in zip(moved, halves, strict=True)
-            if half != 0.0
+            # a size that only stands in a row of a standard (a thread) is nothing between it and the next: as written it is what it is
+            if half != 0.0 and not (one.basis == "written" and math.isnan(half))
         ]
-        shares.sort(key=lambda share: -abs(share.u))
+        shares.sort(key=lambda share: (share.basis == "written", -abs(share.u)))
         square = math.fsum(share.u**2 for share in shares if share.basis != "written")
         written = math.fsum(share.u**2 for share in shares)
         made[name] = Uncertain(name, float(shown[0]), math.sqrt(square), math.sqrt(written), unit, tuple(shares))
