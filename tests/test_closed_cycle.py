@@ -256,6 +256,7 @@ def test_heads_are_ranked_at_equal_work_with_what_is_sure_of_it() -> None:
     assert ranked[0].best > 0.5
     assert sum(one.best for one in ranked) == pytest.approx(1.0)
     assert knock_ranking(ranked).axes[0].get_xlabel() == "knock margin at equal work"
+    assert [(one.octane, one.findings) for one in ranked] == [(98.0, ())] * len(ranked)
     (beyond,) = te.rank_by_knock({"9.0 cc": heads["9.0 cc"]}, work="500 J", draws=2)
     assert beyond.spark is None
     with pytest.raises(te.ArgumentError, match="nothing to draw: none of the variants reaches the work"):
@@ -335,3 +336,28 @@ def test_the_card_says_that_it_is_for_comparing() -> None:
 @pytest.mark.long
 def test_a_card_without_a_burn_has_no_cycle() -> None:
     assert "CLOSED CYCLE" not in BenchCard(engine(burn=None)).text
+
+
+@pytest.mark.parametrize(("charge", "octane", "inside"), [
+    ({"fuel": "methanol"}, 106, False), ({"ron": "100"}, 100, True), ({"ron": "100.1"}, 100, False), ({"mon": "80"}, 80, True), ({"ron": "79"}, 79, False),
+    ({}, 98, True),
+])  # fmt: skip
+def test_an_octane_number_beyond_the_delay_s_is_said_wherever_it_counts(charge: dict[str, str], octane: int, inside: bool) -> None:
+    """Douaud and Eyzat (1978) measured with 80 to 100: in the findings, in the ranking, and in both pictures."""
+    top = engine(charge=te.Charge(**charge))  # type: ignore[arg-type]
+    assert ("octane_beyond_delay" in codes(top)) == (not inside)
+    (one,) = ranked = te.rank_by_knock({"head A": top}, draws=2)
+    assert round(one.octane) == octane
+    assert [finding.code for finding in one.findings] == ([] if inside else ["octane_beyond_delay"])
+    told = " ".join(knock_ranking(ranked).axes[0].get_xlabel().split())
+    words = f"octane number {octane} (all): outside 80 to 100, which the knock delay was measured with: an extrapolation"
+    assert told == "knock margin at equal work" + ("" if inside else f" {words}")
+    figure = picture(top, "cycle_over_angle")
+    shown = " ".join(" ".join(text.get_text() for axes in figure.axes for text in axes.texts).split())
+    assert (f"octane number {octane}: outside 80 to 100" in shown) == (not inside)
+
+
+def test_of_several_fuels_the_picture_names_whose_margin_is_an_extrapolation() -> None:
+    tops = {"on petrol": engine(), "on methanol": engine(charge=te.Charge(fuel="methanol"))}
+    told = " ".join(knock_ranking(te.rank_by_knock(tops, draws=2)).axes[0].get_xlabel().split())
+    assert "octane number 106 (on methanol): outside" in told

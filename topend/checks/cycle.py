@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from typing import Final
 
+from topend.assembly import TopEnd
 from topend.evaluation import Result, evaluate
 from topend.physics import wiring
 from topend.quantities import Finding
 from topend.uncertainty import COVERAGE, uncertainty
 
-__all__ = ["EARLIEST_PEAK_DEG", "HOTTEST_END_GAS_K", "OCTANES", "findings"]
+__all__ = ["EARLIEST_PEAK_DEG", "HOTTEST_END_GAS_K", "OCTANES", "findings", "octane_findings", "octane_number"]
 
 #: Octane numbers that the delay was measured with.
 OCTANES: Final = (80.0, 100.0)
@@ -18,13 +19,13 @@ OCTANES: Final = (80.0, 100.0)
 HOTTEST_END_GAS_K: Final = 1100.0
 #: A peak sooner after TDC works against the crank on its way up.
 EARLIEST_PEAK_DEG: Final = 8.0
+_NOTHING: Final = 1e-9
 _NAMES: Final = ("knock_margin", "peak_pressure_angle", "peak_pressure", "end_gas_temperature")
 
 
 def findings(result: Result) -> list[Finding]:
     """Whether it knocks or may, peaks too early, or leaves what the model holds for; nothing where no burn is stated.
 
-    >>> from topend.assembly import TopEnd
     >>> findings(evaluate(TopEnd()))
     []
     """
@@ -33,7 +34,7 @@ def findings(result: Result) -> list[Finding]:
         return []
     made = evaluate(top, _NAMES)
     if any(math.isnan(made.shown(name)) for name in _NAMES):
-        return [_lost(), *_octane(result)]
+        return [_lost(), *octane_findings(top)]
     found = _knock(result)
     angle, peak, hot = (made.shown(name) for name in ("peak_pressure_angle", "peak_pressure", "end_gas_temperature"))
     if angle < EARLIEST_PEAK_DEG:
@@ -66,7 +67,7 @@ def findings(result: Result) -> list[Finding]:
                 effect="end gas that hot ignites by itself",
             )
         )
-    return [*found, *_octane(result)]
+    return [*found, *octane_findings(top)]
 
 
 def _lost() -> Finding:
@@ -105,11 +106,25 @@ def _knock(result: Result) -> list[Finding]:
     ]
 
 
-def _octane(result: Result) -> list[Finding]:
-    planned = wiring.plan(result.top.row.structure, ("charge.octane",))
-    octane = float(wiring.run(planned, result.top.values)["charge.octane"][0])
+def octane_number(top: TopEnd) -> float:
+    """The octane number that the knock delay of `top` is taken with: stated, else that of its fuel.
+
+    >>> octane_number(TopEnd(charge={"fuel": "methanol"}))
+    106.0
+    """
+    planned = wiring.plan(top.row.structure, ("charge.octane",))
+    return float(wiring.run(planned, top.values)["charge.octane"][0])
+
+
+def octane_findings(top: TopEnd) -> list[Finding]:
+    """That the octane number lies beyond those that the delay was measured with; nothing where it does not.
+
+    >>> [one.code for one in octane_findings(TopEnd(charge={"ron": "78"}))]
+    ['octane_beyond_delay']
+    """
+    octane = octane_number(top)
     low, high = OCTANES
-    if low <= octane <= high:
+    if low - _NOTHING <= octane <= high + _NOTHING:
         return []
     return [
         Finding(

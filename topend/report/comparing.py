@@ -114,6 +114,8 @@ class CompareReport(Answer):
                     "best": one.best,
                     "peak_pressure": {"value": _number(one.peak_pressure), "unit": "bar"},
                     "trapped_compression_ratio": _number(one.trapped_compression_ratio),
+                    "octane": one.octane,
+                    "findings": [finding.code for finding in one.findings],
                 }
                 for one in self.knock
             ],
@@ -212,6 +214,8 @@ class CompareReport(Answer):
             more = [f"{one.best:.0%}", f"{one.peak_pressure:.1f} bar", f"{one.trapped_compression_ratio:.2f}"]
             rows.append([one.name, f"{one.spark:.1f} deg", *figures, *more])
         lines = paragraph(what, first="  ") + columns(rows, right=range(1, 8), last=False)
+        for told in dict.fromkeys(finding.message for one in self.knock for finding in one.findings):
+            lines += paragraph(f"! {told}: the margins are extrapolations", first="  ")
         if any(one.spark is None for one in self.knock):
             lines += paragraph("–  no spark within 25 deg of the stated one gives that work", first="  ")
         return lines + left + paragraph(COMPARED, first="  ")

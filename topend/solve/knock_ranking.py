@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from topend.assembly import TopEnd
+from topend.checks.cycle import octane_findings, octane_number
 from topend.errors import ArgumentError, MissingInputError, must_be
 from topend.evaluation import evaluate_columns, needs_message
 from topend.physics import wiring
 from topend.physics.wiring.cycle import DEFAULT_FUEL
+from topend.quantities import Finding
 from topend.uncertainty import moved_inputs, placed
 from topend.units import KINDS, StatedValueError, stated
 
@@ -40,7 +42,9 @@ class Ranked:
 
     `spark` [deg before TDC] at which it gives the work asked for, None where none within 25 deg of the stated one does; with
     it: `knock_margin`, between `low` and `high` in 95 of 100 draws, `peak_pressure` [bar], `trapped_compression_ratio`. `best`
-    is the share of the draws, which all variants have in common, in which it has the greatest margin of all.
+    is the share of the draws, which all variants have in common, in which it has the greatest margin of all. `octane` is the octane
+    number that its margin was worked out with; `findings` say where that lies beyond those that the knock delay was measured with: the
+    margin is an extrapolation then, and other fuels are no measure for it.
     """
 
     name: str
@@ -51,6 +55,8 @@ class Ranked:
     best: float
     peak_pressure: float
     trapped_compression_ratio: float
+    octane: float
+    findings: tuple[Finding, ...] = ()
 
 
 def rank_by_knock(tops: Mapping[str, TopEnd], *, work: Any = None, draws: int = 200, seed: int = 0) -> list[Ranked]:
@@ -90,7 +96,7 @@ def rank_by_knock(tops: Mapping[str, TopEnd], *, work: Any = None, draws: int = 
         spark = made[name]
         if spark is None:
             nothing = float("nan")
-            ranked.append(Ranked(name, None, nothing, nothing, nothing, 0.0, nothing, nothing))
+            ranked.append(Ranked(name, None, nothing, nothing, nothing, 0.0, nothing, nothing, octane_number(top), tuple(octane_findings(top))))
             continue
         values, _ = evaluate_columns(top.row.structure, {**top.row.columns(), "burn.spark": np.array([spark])}, _NAMES)
         margins = drawn[name]
@@ -105,6 +111,8 @@ def rank_by_knock(tops: Mapping[str, TopEnd], *, work: Any = None, draws: int = 
                 float(np.mean(margins == greatest)),
                 float(values["peak_pressure"][0]) * 1e-5,
                 float(values["trapped_compression_ratio"][0]),
+                octane_number(top),
+                tuple(octane_findings(top)),
             )
         )
     return sorted(ranked, key=lambda one: (one.spark is None, -one.knock_margin if one.spark is not None else 0.0))

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from textwrap import fill
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from topend.assembly import TopEnd
+from topend.checks.cycle import OCTANES, octane_findings, octane_number
 from topend.cycles import closed_cycle
 from topend.errors import ArgumentError
 from topend.report.pictures.style import DASHES, GREY, INK, MARK, PALE, SIZE, TINT, new_figure
@@ -74,6 +76,9 @@ def cycle_over_angle(top: TopEnd) -> Figure:
     knock.axhline(1.0, color=MARK, linewidth=0.8, linestyle=DASHES[1])
     knock.annotate("knocks", (made.crank_angle[0], 1.0), (2, -3), textcoords="offset points", fontsize=SIZE, color=MARK, va="top")
     knock.set_ylim(0.0, max(1.1, float(np.nanmax(made.knock_integral)) * 1.1))
+    if octane_findings(top):
+        told = fill(f"octane number {octane_number(top):.0f}: {_BEYOND}", 56)
+        knock.annotate(told, (0.995, 0.84), xycoords="axes fraction", ha="right", va="top", fontsize=SIZE, color=MARK)
     knock.set_ylabel("knock integral")
     knock.set_xlabel("crank angle after TDC [deg]")
     knock.set_xlim(made.crank_angle[0], made.crank_angle[-1])
@@ -83,29 +88,41 @@ def cycle_over_angle(top: TopEnd) -> Figure:
 def knock_ranking(ranked: Sequence[Ranked]) -> Figure:
     """Variants as `rank_by_knock` gives them, greatest margin on top: the margin, where 95 of 100 draws lie, and how often each is best.
 
-    The bars are wide by what bears on all alike; how often a variant is best is what the draws in common say of the order.
+    The bars are wide by what bears on all alike; how often a variant is best is what the draws in common say of the order. Below it is said
+    whose octane number lies beyond those that the knock delay was measured with; their margins are drawn hollow.
 
-    >>> one = Ranked("head A", 16.0, 0.4, 0.2, 0.55, 0.9, 48.0, 7.2)
+    >>> one = Ranked("head A", 16.0, 0.4, 0.2, 0.55, 0.9, 48.0, 7.2, 98.0)
     >>> knock_ranking([one]).axes[0].get_xlabel()
     'knock margin at equal work'
     """
     shown = [one for one in ranked if one.spark is not None]
     if not shown:
         raise ArgumentError("knock_ranking has nothing to draw: none of the variants reaches the work asked for; ask for less of it")
-    figure, (axes,) = new_figure(height=24.0 + 8.0 * max(3, len(shown)))
+    beyond = {one.octane: [other.name for other in shown if other.octane == one.octane] for one in shown if one.findings}
+    figure, (axes,) = new_figure(height=24.0 + 8.0 * max(3, len(shown)) + 9.0 * len(beyond))
     places = np.arange(len(shown))[::-1]
     for place, one in zip(places, shown, strict=True):
         axes.plot([one.low, one.high], [place, place], color=PALE, linewidth=6.0, solid_capstyle="butt")
-        axes.plot(one.knock_margin, place, marker="o", color=INK if one.low > 0.0 else MARK, markersize=4.5)
+        ink = INK if one.low > 0.0 else MARK
+        axes.plot(one.knock_margin, place, marker="o", color=ink, markerfacecolor="white" if one.findings else ink, markersize=4.5)
         told = f"  {one.spark:.1f} deg, ratio {one.trapped_compression_ratio:.2f}, {one.peak_pressure:.0f} bar; "
         told += f"best in {100 * one.best:.0f} %"
         axes.annotate(told, (1.0, place), xycoords=("axes fraction", "data"), fontsize=SIZE, color=GREY, va="center", annotation_clip=False)
     axes.axvline(0.0, color=MARK, linewidth=0.8, linestyle=DASHES[1])
     axes.set_yticks(places, [one.name for one in shown])
     axes.set_ylim(-0.7, len(shown) - 0.3)
-    axes.set_xlabel("knock margin at equal work")
     low, high = min(one.low for one in shown), max(one.high for one in shown)
     # where all are far from knock, the edge of it would squeeze them into one heap
     space = 0.05 * (high - low) + 0.005
     axes.set_xlim(min(0.0, low) - space if low < high - low else low - space, high + space)
+    whose = [fill(f"octane number {octane:.0f} ({_names(names, len(shown))}): {_BEYOND}", 72) for octane, names in beyond.items()]
+    axes.set_xlabel("\n".join(("knock margin at equal work", *whose)))
     return figure
+
+
+#: What is said of a margin worked out with such an octane number.
+_BEYOND: Final = f"outside {OCTANES[0]:.0f} to {OCTANES[1]:.0f}, which the knock delay was measured with: an extrapolation"
+
+
+def _names(names: Sequence[str], of: int) -> str:
+    return "all" if len(names) == of else ", ".join(names) if len(names) < 4 else f"{len(names)} of {of}"
