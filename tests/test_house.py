@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import os
 import re
 import shutil
 import subprocess
@@ -144,6 +145,38 @@ def test_a_function_keeps_its_name_whatever_submodules_are_imported() -> None:
     )
     done = run(sys.executable, "-c", code)
     assert done.returncode == 0, done.stderr
+
+
+# --- types, as another program's checker sees them ---------------------------------------------------------------------
+
+
+def test_types_reach_a_program_that_follows_the_page(tmp_path: Path) -> None:
+    """mypy, strict, with pydantic's plugin: what the page writes passes, and what nobody has is found."""
+    page = (ROOT / "docs" / "from-another-program.md").read_text(encoding="utf-8")
+    written = "\n".join(re.findall(r"^```python\n(?!>>>)(.*?)^```$", page, flags=re.MULTILINE | re.DOTALL))
+    assert "te.TopEnd(" in written
+    (tmp_path / "mypy.ini").write_text(re.search(r"^```\n(\[mypy\].*?)^```$", page, flags=re.MULTILINE | re.DOTALL)[1] + "strict = True\n")
+    (tmp_path / "good.py").write_text(f"{written}\ncount: int = len(study)\nshown: float = te.evaluate(top).shown('squish_min')\n")
+    (tmp_path / "bad.py").write_text(
+        "import topend as te\nte.evalute\nte.Crank(stroke='44 mm', strok='44 mm')\nte.Crank(stroke='44 mm').rod\n"
+    )
+    told = subprocess.run(
+        [sys.executable, "-m", "mypy", "--config-file", "mypy.ini", "--follow-imports", "silent", "good.py", "bad.py"],
+        cwd=tmp_path,
+        env={**os.environ, "MYPYPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+        stdin=subprocess.DEVNULL,
+        timeout=300,
+    ).stdout
+    assert re.findall(r"^(\w+\.py:\d+)", told, flags=re.MULTILINE) == ["bad.py:2", "bad.py:3", "bad.py:4"], told
+
+
+def test_an_editable_install_is_a_path() -> None:
+    """A hook on imports, which setuptools makes of other layouts, is nothing that a type checker follows."""
+    made = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
+    assert made["package-dir"] == {"": "."}
 
 
 # --- who may import whom ---------------------------------------------------------------------------------------------

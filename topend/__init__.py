@@ -276,12 +276,14 @@ _ROOMS = ("measure",)
 __all__ = sorted([*_WHERE, *_ROOMS, "__version__"])
 
 
-def __getattr__(name: str) -> Any:
-    if name in _ROOMS:
-        return importlib.import_module(f"topend.{name}")
-    if name not in _WHERE:
-        raise AttributeError(f"module 'topend' has no attribute {name!r}")
-    return getattr(importlib.import_module(_WHERE[name]), name)
+if not TYPE_CHECKING:  # to a type checker a name nobody has would be one that arrives
+
+    def __getattr__(name: str) -> Any:
+        if name in _ROOMS:
+            return importlib.import_module(f"topend.{name}")
+        if name not in _WHERE:
+            raise AttributeError(f"module 'topend' has no attribute {name!r}")
+        return getattr(importlib.import_module(_WHERE[name]), name)
 
 
 def __dir__() -> list[str]:
