@@ -198,7 +198,7 @@ KEYS = ", ".join(te.TopEnd.model_fields)
         ("title = 3", "line 3: title must be a text; got 3"),
         (
             "crnak = 3",
-            "line 3: crnak is not a key of a job file; nearest: crank, cranking; it may have format, title, packs, fit, "
+            "line 3: crnak is not a key of a job file; nearest: crank, cranking; it may have format, title, packs, outputs_of, fit, "
             f"correct, compare, design, swap, {KEYS}",
         ),
         ("[crank]\nstroke = 39.3", f'line 4: crank.stroke needs a length, such as "39.3 mm"; got the bare number 39.3. {LENGTHS}'),

@@ -521,12 +521,12 @@ def test_a_summary_is_the_same_to_the_bit_however_it_is_shared_out(sample: Any) 
     assert told.best is not None
     summaries = [study.summarise(names, **asked, threads=threads) for threads in (2, 3, 7)]
     # as a worker has it: other blocks, and several chunks a task
-    compiled, aim = Compiled(study, names, threads=2), Aim("squish_velocity_peak", 5, "target", 17.3)
+    compiled, aim = Compiled(study, names, threads=2), Aim("squish_velocity_peak", 5, "target", 17.3, "m/s")
     total = Partial.none(len(names))
     for start in range(0, len(study), 2 * CHUNK):
         for part in reduced(pickle.loads(pickle.dumps(compiled)), aim, start, min(start + 2 * CHUNK, len(study))):
             total.add(part, aim)
-    summaries.append(total.summary(compiled.outputs, compiled.at(total.best[0].tolist()), aim))
+    summaries.append(total.summary([compiled.known[name] for name in compiled.outputs], compiled.at(total.best[0].tolist()), aim))
     for other in summaries:
         assert (other.rows, other.kept, other.reasons, other.outputs) == (told.rows, told.kept, told.reasons, told.outputs)
         assert other.best is not None

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any, Final, Literal
 
 import numpy as np
-from pydantic import Field, PrivateAttr, model_validator
+from pydantic import BaseModel, Field, PrivateAttr, model_validator
 
 from topend.errors import AssemblyError, PartError, Problem, UnknownNameError, must_be
+from topend.extra_outputs import joined, known_outputs, nodes_of
 from topend.parts import (
     AssembledVolume,
     Burn,
@@ -36,7 +37,7 @@ from topend.physics import sealing, squish, wiring
 from topend.physics.wiring import Structure
 from topend.physics.wiring.geometry import CRUSH, GAP_AT
 from topend.physics.wiring.profile import AGREE
-from topend.quantities import INPUTS, STATUS
+from topend.quantities import INPUTS, STATUS, ExtraOutput, Output
 from topend.units import KINDS, Limits, StatedQuantity, StatedValueError, from_si, stated
 
 __all__ = ["GAP_AT", "Row", "TopEnd", "check", "lowered", "lowered_changed", "with_values"]
@@ -151,7 +152,46 @@ class TopEnd(Part):
         """
         if changes is not None:
             must_be("replace", "changes", changes, Mapping, '; give values by path, such as {"head.recess_offset": "-1.1 mm"}')
-        return type(self)(**self._replaced({**(changes or {}), **parts}))
+        return type(self)(**self._replaced({**(changes or {}), **parts}))._knowing(self.extra_outputs)
+
+    # --- outputs that packs add ---
+
+    def with_outputs(self, extra: Iterable[ExtraOutput]) -> TopEnd:
+        """This top end, of which outputs that data packs add are worked out like any other: wherever outputs of it are named.
+
+        Parameters: `extra` such outputs (``catalogue.extra_outputs``), beside those that it knows already. They go along through
+        `replace`, copies, studies and pickles, but not into JSON, which has no code. Raises `PackError` for what cannot be an output,
+        and for two of one name, both packs named.
+
+        >>> from topend.quantities import ExtraOutput, Output
+        >>> square = ExtraOutput(Output("bore_stroke_ratio", "–", "Bore over stroke.", "common definition"),
+        ...                      ("cylinder.bore", "crank.stroke"), lambda bore, stroke: bore / stroke)
+        >>> top = TopEnd(crank=Crank(stroke="40 mm"), cylinder=Cylinder(bore="44 mm")).with_outputs([square])
+        >>> "bore_stroke_ratio" in top.outputs, "bore_stroke_ratio" in top.replace({"crank.stroke": "41 mm"}).outputs
+        (True, True)
+        """
+        return self._knowing(joined(self.extra_outputs, extra))
+
+    def _knowing(self, extra: tuple[ExtraOutput, ...]) -> TopEnd:
+        if extra == self.extra_outputs:
+            return self
+        made = BaseModel.model_copy(self)
+        # beside the fields, as provenance is kept: copies and pickles take it along
+        object.__setattr__(made, _EXTRA, extra)
+        row = replace(self._row, structure=replace(self._row.structure, added=nodes_of(extra)))
+        object.__setattr__(made, "__pydantic_private__", {"_row": row, "_checked": self._checked})
+        return made
+
+    @property
+    def extra_outputs(self) -> tuple[ExtraOutput, ...]:
+        """The outputs beyond the table that it knows, by `with_outputs`."""
+        found: tuple[ExtraOutput, ...] = self.__dict__.get(_EXTRA, ())
+        return found
+
+    @property
+    def outputs(self) -> Mapping[str, Output]:
+        """Every output that may be named of it: the outputs table, then those that packs add here."""
+        return known_outputs(self.extra_outputs)
 
     def _replaced(self, wanted: Mapping[str, Any]) -> dict[str, Any]:
         """The fields of `replace`: readings bound, then whole parts set, then values in them."""
@@ -195,6 +235,8 @@ class TopEnd(Part):
         return {"assembled": assembled.replace(**binds)} if binds else {}
 
 
+#: Where a top end keeps the outputs that packs add.
+_EXTRA: Final = "_extra_outputs"
 #: Parts of which a value may be set where none was given.
 _FROM_NOTHING: Final = ("charge", "burn", "losses", "cranking")
 _DECK_MOVES: Final = {
@@ -364,8 +406,9 @@ def lowered(top: TopEnd, heads: Sequence[Head | None]) -> list[Row]:
     """
     changes = {"base_gaskets": None, "head_gaskets": None}
     fields = {**top.given(), **top._bound(changes), **changes, "head": None}
-    own = _lower(TopEnd.model_construct(**fields))
-    other = own if top.assembled is None else _lower(TopEnd.model_construct(**{**fields, "assembled": None}))
+    extra = top.extra_outputs
+    own = _lower(TopEnd.model_construct(**fields), extra)
+    other = own if top.assembled is None else _lower(TopEnd.model_construct(**{**fields, "assembled": None}), extra)
     rows = []
     for head in heads:
         base = own if top.assembled is None or head is top.head or head == top.head else other
@@ -380,7 +423,7 @@ def _with_head(row: Row, head: Head) -> Row:
     _tag_head(tags, head, values, limits, noted)
     if head.seal == "o-ring":
         tags.add("head_gaskets:0")
-    return Row(Structure(frozenset(values), frozenset(tags)), values, limits, resolutions, noted)
+    return Row(replace(row.structure, given=frozenset(values), tags=frozenset(tags)), values, limits, resolutions, noted)
 
 
 class _Unjudged(TopEnd):
@@ -405,8 +448,8 @@ def lowered_changed(top: TopEnd, changes: Mapping[str, Any]) -> tuple[Row, Assem
     try:
         _refuse_structure(made)
     except AssemblyError as error:
-        return _lower(made), error
-    return _lower(made), None
+        return _lower(made, top.extra_outputs), error
+    return _lower(made, top.extra_outputs), None
 
 
 def with_values(top: TopEnd, values: Mapping[str, Any]) -> TopEnd:
@@ -434,7 +477,7 @@ def _identity(path: str) -> str:
 # --- lowering --------------------------------------------------------------------------------------------------------
 
 
-def _lower(top: TopEnd) -> Row:
+def _lower(top: TopEnd, extra: tuple[ExtraOutput, ...] = ()) -> Row:
     values: dict[str, float] = {"piston.pin_offset": 0.0, "crank.offset": 0.0}
     limits: dict[str, Limits] = {}
     resolutions: dict[str, float] = {}
@@ -493,7 +536,7 @@ def _lower(top: TopEnd) -> Row:
         _tag_deck(tags, top, values)
     for path in READ_WITH:
         _tag_stack(tags, top, path, limits, noted)
-    return Row(Structure(frozenset(values), frozenset(tags)), values, limits, resolutions, noted)
+    return Row(Structure(frozenset(values), frozenset(tags), nodes_of(extra)), values, limits, resolutions, noted)
 
 
 def _lower_stated(prefix: str, part: Part, values: dict[str, float], limits: dict[str, Limits], resolutions: dict[str, float]) -> None:

@@ -44,13 +44,15 @@ class Curve:
     low: dict[str, NDArray[np.float64]]
     high: dict[str, NDArray[np.float64]]
     below: dict[str, NDArray[np.float64]]
+    #: the outputs' units, by name
+    units: dict[str, str] = dataclasses.field(default_factory=dict)
 
     @property
     def columns(self) -> dict[str, NDArray[np.float64]]:
         """The whole as columns by heading: the input, then each output with its unit, its ends and its share below 0."""
         made = {f"{self.path} [{self.unit}]": self.at}
         for name, value in self.value.items():
-            unit = OUTPUTS[name].unit
+            unit = self.units[name] if name in self.units else OUTPUTS[name].unit
             head = name if unit == "–" else f"{name} [{unit}]"
             made[head] = value
             if name in self.low:
@@ -64,11 +66,11 @@ class Curve:
 def curve(top: TopEnd, outputs: str | Iterable[str], *, draws: int = 0, seed: int = 0, threads: int = 1, **along: Any) -> Curve:
     """`outputs` of `top` along one input, as a `Curve`.
 
-    Parameters: `outputs` one name of the outputs table or several. `draws` from `seed` between the limits of all other inputs, stated
-    or assumed, for the band; 0 for none. `along` is the input and its values, by the last name of its path (``crank_speed=``) or by
-    the whole path in a mapping (``**{"head.recess_offset": ...}``): a range as text ("2000:14000:500 rpm"), a list, or an array
-    quantity. A deck reading stays bound to its parts, as in `TopEnd.replace`. Raises `UnknownNameError`, `StudyError` for values that
-    do not fit, `MissingInputError` for an output that cannot be had.
+    Parameters: `outputs` one name of the outputs table, or of an output that `top` knows of packs, or several. `draws` from `seed`
+    between the limits of all other inputs, stated or assumed, for the band; 0 for none. `along` is the input and its values, by the
+    last name of its path (``crank_speed=``) or by the whole path in a mapping (``**{"head.recess_offset": ...}``): a range as text
+    ("2000:14000:500 rpm"), a list, or an array quantity. A deck reading stays bound to its parts, as in `TopEnd.replace`. Raises
+    `UnknownNameError`, `StudyError` for values that do not fit, `MissingInputError` for an output that cannot be had.
 
     >>> from topend.parts import Crank, Cylinder, Running
     >>> top = TopEnd(crank=Crank(stroke="54.5 mm"), cylinder=Cylinder(bore="54 mm"), running=Running(crank_speed="12000 rpm"))
@@ -79,11 +81,13 @@ def curve(top: TopEnd, outputs: str | Iterable[str], *, draws: int = 0, seed: in
     Along the turn or across the bore it goes by the probe: ``crank_angle=`` for outputs ``..._at_angle``, ``radius=`` for those
     ``..._at_radius``.
     """
-    names = [output(name).name for name in ([outputs] if isinstance(outputs, str) else outputs)]
+    known = top.outputs
+    names = [output(name, known).name for name in ([outputs] if isinstance(outputs, str) else outputs)]
     if len(along) != 1:
         raise ArgumentError(f'curve takes one input to go along, such as crank_speed="2000:14000:500 rpm"; got {sorted(along) or "none"}')
     ((given, values),) = along.items()
     path = _path(given)
+    units = {name: known[name].unit for name in names}
     read = read_values(path, values)
     at = np.asarray(read.shown, dtype=np.float64)
     unit = input_unit(path)
@@ -110,7 +114,7 @@ def curve(top: TopEnd, outputs: str | Iterable[str], *, draws: int = 0, seed: in
         else:
             stated, _ = evaluate_columns(row.structure, row.columns(), names)
         for name in names:
-            value[name].append(float(from_si(stated[name], OUTPUTS[name].unit)[0]))
+            value[name].append(float(from_si(stated[name], units[name])[0]))
         if not draws:
             continue
         # what is drawn does not depend on how it runs
@@ -118,14 +122,14 @@ def curve(top: TopEnd, outputs: str | Iterable[str], *, draws: int = 0, seed: in
         drawn.add(row, moved)
     for values_of in drawn.points():
         for name in names:
-            shown = from_si(values_of[name], OUTPUTS[name].unit)
+            shown = from_si(values_of[name], units[name])
             shown = shown[np.isfinite(shown)]
             ends = _ends(shown)
             low[name].append(ends[0])
             high[name].append(ends[1])
             below[name].append(float(np.mean(shown <= 0.0)) if len(shown) else math.nan)
     made = [{name: np.array(column) for name, column in table.items()} for table in (value, low, high, below)]
-    return Curve(path, unit, at, *made)
+    return Curve(path, unit, at, made[0], made[1], made[2], made[3], units)
 
 
 def contact_probability(top: TopEnd, *, draws: int = 100_000, seed: int = 0, threads: int = 1) -> float:

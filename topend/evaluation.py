@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from topend.assembly import GAP_AT, Row, TopEnd, crushed_limits
-from topend.errors import MissingInputError, PackError, PartError, Problem, UnknownNameError, listed, must_be
+from topend.errors import MissingInputError, PartError, Problem, UnknownNameError, listed, must_be
 from topend.notebook import html_table
 from topend.parts import Provenance
 from topend.physics import squish, wiring
 from topend.physics.tape import Program, Replay, block_length, empty_columns
 from topend.physics.wiring import Structure
-from topend.quantities import ALWAYS, CODES, INPUTS, OUTPUTS, ExtraOutput, Input, Output, output
+from topend.quantities import CODES, INPUTS, OUTPUTS, ExtraOutput, Input, Output, always, output
 from topend.units import KINDS, Limits, Quantity, StatedValueError, from_si, quantity, stated
 from topend.wires import off_the_band
 
@@ -83,11 +83,10 @@ class Result:
     si: Mapping[str, float]
     _plan: wiring.Plan = field(compare=False)
     _values: Mapping[str, Any] = field(compare=False)
-    _extra: Mapping[str, Output] = field(default_factory=dict)
 
     def __reduce__(self) -> tuple[Any, ...]:
         # kernels are no data: the plan is made anew where the result arrives
-        return _arrived, (self.top, self.missing, self.si, self._plan.wanted, dict(self._values), self._extra)
+        return _arrived, (self.top, self.missing, self.si, self._plan.wanted, dict(self._values))
 
     @property
     def provenance(self) -> tuple[Provenance, ...]:
@@ -95,7 +94,7 @@ class Result:
         return self.top.provenance
 
     def _output(self, name: str) -> Output:
-        return self._extra[name] if name in self._extra else OUTPUTS[name]
+        return OUTPUTS[name] if name in OUTPUTS else self.top.outputs[name]
 
     @functools.cached_property
     def assumed(self) -> tuple[Assumed, ...]:
@@ -140,12 +139,12 @@ class Result:
     def _absent(self, name: str) -> MissingInputError | UnknownNameError:
         if name in self.missing:
             return MissingInputError(name, self.missing[name], needs_message(name, self.missing[name]))
-        if name in OUTPUTS:
-            how = (
-                f'ask for it by name: evaluate(top, ["{name}"])' if OUTPUTS[name].when_named else "evaluate it with outputs=None or name it"
-            )
-            return MissingInputError(name, (), f"{name} was not asked for; {how}")
-        return UnknownNameError(name, OUTPUTS, what="output", searched="the outputs table")
+        try:
+            known = output(name, self.top.outputs)
+        except UnknownNameError as error:
+            return error
+        how = f'ask for it by name: evaluate(top, ["{name}"])' if known.when_named else "evaluate it with outputs=None or name it"
+        return MissingInputError(name, (), f"{name} was not asked for; {how}")
 
     @property
     def squish_direction(self) -> str:
@@ -210,10 +209,9 @@ def _arrived(
     si: Mapping[str, float],
     wanted: tuple[str, ...],
     values: Mapping[str, Any],
-    extra: Mapping[str, Output],
 ) -> Result:
     """A result as it was when it was pickled."""
-    return Result(top, missing, si, wiring.plan(top.row.structure, wanted), values, extra)
+    return Result(top, missing, si, wiring.plan(top.row.structure, wanted), values)
 
 
 def needs_message(name: str, needs: Iterable[str]) -> str:
@@ -229,9 +227,9 @@ def evaluate(top: TopEnd, outputs: Iterable[str] | None = None, *, extra: Iterab
     """The outputs of one top end; those named, or all that can be had but those that are worked out only when named (`ALWAYS`).
 
     Parameters: `top` a `TopEnd`; `outputs` names from the outputs table, or None for all; `extra` outputs that data packs add
-    (``catalogue.extra_outputs``), which count as if they stood in the table. Raises `UnknownNameError` for a name nobody has and
-    `MissingInputError` for a named output that cannot be had; with None such outputs are listed in `Result.missing`. Raises
-    `PackError` where the code of an extra output fails.
+    (``catalogue.extra_outputs``), beside those that `top` knows: the same as ``evaluate(top.with_outputs(extra))``. Raises
+    `UnknownNameError` for a name nobody has and `MissingInputError` for a named output that cannot be had; with None such outputs are
+    listed in `Result.missing`. Raises `PackError` where the code of an extra output fails.
 
     >>> from topend.parts import Crank
     >>> travel = evaluate(TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"))).piston_travel
@@ -240,38 +238,19 @@ def evaluate(top: TopEnd, outputs: Iterable[str] | None = None, *, extra: Iterab
     """
     must_be("evaluate", "top", top, TopEnd)
     listed("outputs", outputs, "squish_edge")
-    added = {one.output.name: one for one in extra}
-    names = (*ALWAYS, *added) if outputs is None else tuple(name if name in added else output(name).name for name in outputs)
-    wanted = tuple(name for name in names if name not in added)
-    row = top.row
-    needed = tuple(need for name in names if name in added for need in added[name].needs)
-    planned = wiring.plan(row.structure, (*wanted, *needed) if needed else wanted)
-    lacking = {name: lack.needs for name, lack in planned.missing.items()}
-    missing = {name: needs for name in names if (needs := _lacks(name, added, lacking)) is not None}
+    extra = tuple(extra)
+    if extra:
+        top = top.with_outputs(extra)
+    known = top.outputs
+    names = always(known) if outputs is None else tuple(output(name, known).name for name in outputs)
+    planned = wiring.plan(top.row.structure, names)
+    missing = {name: lack.needs for name, lack in planned.missing.items()}
     if outputs is not None and missing:
         name, needs = next(iter(missing.items()))
         raise MissingInputError(name, needs, needs_message(name, needs))
     values = wiring.run(planned, top.values)
-    si = {name: _added(added[name], values) if name in added else float(values[name][0]) for name in names if name not in missing}
-    return Result(top, missing, si, planned, values, {name: one.output for name, one in added.items()})
-
-
-def _lacks(name: str, added: Mapping[str, ExtraOutput], lacking: Mapping[str, tuple[str, ...]]) -> tuple[str, ...] | None:
-    """The paths that an output needs and that are not there; None where it can be had."""
-    if name not in added:
-        return lacking.get(name)
-    return tuple(dict.fromkeys(path for need in added[name].needs for path in lacking.get(need, ()))) or None
-
-
-def _added(extra: ExtraOutput, values: Mapping[str, Any]) -> float:
-    """An output that a pack adds; what its code does wrong is told under the pack's name."""
-    try:
-        # copies, so that a pack's code cannot change what others read
-        made = np.asarray(extra.work(*(np.array(values[need]) for need in extra.needs)), dtype=np.float64)
-        return float(np.broadcast_to(made, (1,))[0])
-    except Exception as fault:
-        problem = Problem(f"the output {extra.output.name}", f"fails: {type(fault).__name__}: {fault}")
-        raise PackError(f"pack {extra.pack or '(not named)'}", [problem]) from fault
+    si = {name: float(values[name][0]) for name in names if name not in missing}
+    return Result(top, missing, si, planned, values)
 
 
 @functools.lru_cache(maxsize=4096)
@@ -381,7 +360,8 @@ class Evaluator:
     """
 
     def __init__(self, structure: Structure, outputs: Iterable[str], *, judge: bool = True) -> None:
-        self.outputs = tuple(output(name).name for name in outputs)
+        added = {node.name for node in structure.added}
+        self.outputs = tuple(name if name in added else output(name).name for name in outputs)
         planned = wiring.plan(structure, self.outputs)
         if planned.missing:
             name, missing = next(iter(planned.missing.items()))

@@ -15,7 +15,7 @@ from topend.assembly import TopEnd
 from topend.errors import MissingInputError, listed, must_be
 from topend.evaluation import input_unit, needs_message
 from topend.physics import wiring
-from topend.quantities import OUTPUTS, output
+from topend.quantities import output
 from topend.uncertainty import Moved, moved_inputs, placed
 from topend.units import from_si
 
@@ -62,14 +62,15 @@ def extremes(top: TopEnd, outputs: Iterable[str]) -> dict[str, Extremes]:
     """
     must_be("extremes", "top", top, TopEnd)
     listed("outputs", outputs, "side_room")
-    names = [output(name).name for name in outputs]
+    known = top.outputs
+    names = [output(name, known).name for name in outputs]
     planned = wiring.plan(top.row.structure, tuple(names))
     if planned.missing:
         name, lack = next(iter(planned.missing.items()))
         raise MissingInputError(name, lack.needs, needs_message(name, lack.needs))
     made = {}
     for name, (value, low, high, at_low, at_high) in ends_of(top, names).items():
-        unit = OUTPUTS[name].unit
+        unit = known[name].unit
         made[name] = Extremes(name, from_si(value, unit), from_si(low, unit), from_si(high, unit), unit, at_low, at_high)
     return made
 

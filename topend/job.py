@@ -13,12 +13,13 @@ from typing import Any, Final, Literal
 
 from topend.assembly import TopEnd
 from topend.errors import AssemblyError, JobError, PartError, Problem, did_you_mean
+from topend.extra_outputs import known_outputs
 from topend.packs import Catalogue
 from topend.packs.folder import kind_of_part
 from topend.packs.toml_file import TomlFile, read_toml
 from topend.parts import Crank, Cutter, Gasket, GasketSet, Part, Piston
 from topend.parts.head import FlushHead, SpigotHead
-from topend.quantities import OUTPUTS
+from topend.quantities import OUTPUTS, ExtraOutput, Output
 from topend.units import KINDS, StatedQuantity, StatedValueError, figure_si, stated
 
 __all__ = ["FitRequest", "Job", "PackUsed", "load_job", "read_job"]
@@ -181,7 +182,7 @@ _SLOTS: Final = {
     "deck.piston": "piston",
 }
 _STACKS: Final[dict[str, Literal["base", "head"]]] = {"base_gaskets": "base", "head_gaskets": "head"}
-_OWN_KEYS: Final = ("format", "title", "packs", "fit", "correct", "compare", "design", "swap")
+_OWN_KEYS: Final = ("format", "title", "packs", "outputs_of", "fit", "correct", "compare", "design", "swap")
 _FIT_KEYS: Final = ("heads", "stock", "base_count", "head_count", "least_gap", "best", "targets", "at_most", "at_least")
 _CORRECT_KEYS: Final = ("allow", "stock", "base_count", "head_count", "least_gap", "best", "targets", "at_most", "at_least")
 _DESIGN_KEYS: Final = ("targets", "free", "limits", "cutter", "spread")
@@ -199,6 +200,9 @@ class Reader:
         self._problems: list[Problem] = []
         self._packs_failed = False
         self._ids: dict[str, str] = {}
+        #: outputs that packs add to the job's own, and all that may be named in it
+        self._extra: tuple[ExtraOutput, ...] = ()
+        self._known: Mapping[str, Output] = OUTPUTS
         #: the section that is being read, and where a top end stands in the file
         self._section = "fit"
         self._at = ""
@@ -217,6 +221,7 @@ class Reader:
         if not isinstance(title, str):
             self._refuse("title", f"must be a text; got {_short(title)}")
         self._load_packs(table.get("packs", []))
+        self._know_outputs(table)
         known = [*_OWN_KEYS, *TopEnd.model_fields]
         for key in table:
             if key not in known:
@@ -271,6 +276,20 @@ class Reader:
         for error in named.problems:
             raise error
         self._catalogue = self._catalogue.joined(named)
+
+    def _know_outputs(self, table: Mapping[str, Any]) -> None:
+        """Take in the outputs of packs that the job takes a part from, and of those it names for their outputs. No other code is run."""
+        named = table.get("outputs_of", [])
+        if not isinstance(named, list) or not all(isinstance(one, str) for one in named):
+            self._refuse("outputs_of", f'must be a list of packs by their ids, such as ["oxlip"]; got {_short(named)}')
+            named = []
+        coded = [pack.id for pack in self._catalogue.packs if pack.plugin is not None]
+        for index, one in enumerate(named):
+            if one not in coded:
+                self._refuse(f"outputs_of.{index}", f"is {one!r}, but no installed pack with code is called so{did_you_mean(one, coded)}")
+        used = {text.partition("/")[0] for text in _texts(table) if text in self._catalogue}
+        self._extra = self._catalogue.outputs_of(*(one for one in coded if one in used or one in named))
+        self._known = known_outputs(self._extra)
 
     def _part(self, written: Any, kind: str, where: str) -> Any:
         """A part as written in the file: by id, by id with changes, or a table as it stands; None where it cannot be had."""
@@ -342,7 +361,7 @@ class Reader:
             raise AssemblyError(error.reason, f"{self._file.file}: {error}") from None
         else:
             self._trace(top)
-            return top
+            return top.with_outputs(self._extra)
         return None
 
     def _trace(self, top: TopEnd) -> None:
@@ -605,16 +624,21 @@ class Reader:
         if not isinstance(written, dict):
             self._refuse(f"{self._section}.{key}", f"must be a table of outputs, [{self._section}.{key}]; got {_short(written)}")
             return
+        alone = _OF_THE_TABLE.get(self._section.partition(".")[0])
+        known = self._known if alone is None else OUTPUTS
         for name, value in written.items():
-            if name in OUTPUTS:
+            if name in known:
                 yield name, value
+            elif name in self._known:
+                pack = next(one.pack for one in self._extra if one.output.name == name)
+                self._refuse(f"{self._section}.{key}.{name}", f"is an output of pack {pack}, and not taken here: {alone}")
             else:
-                self._refuse(f"{self._section}.{key}.{name}", f"is not an output{did_you_mean(name, OUTPUTS)}; `topend names` lists them")
+                self._refuse(f"{self._section}.{key}.{name}", f"is not an output{did_you_mean(name, known)}; `topend names` lists them")
 
     def _target(self, name: str, value: Any) -> tuple[Figure, Figure] | None:
         where = f"{self._section}.targets.{name}"
         if not isinstance(value, list) or len(value) != 2:
-            self._refuse(where, f"must be a value and its tolerance, such as {_example(name)}; got {_short(value)}")
+            self._refuse(where, f"must be a value and its tolerance, such as {_example(self._known[name].unit)}; got {_short(value)}")
             return None
         figures = [self._figure(name, figure, f"{where}.{index}") for index, figure in enumerate(value)]
         if figures[0] is None or figures[1] is None:
@@ -630,7 +654,7 @@ class Reader:
     def _figure(self, name: str, value: Any, where: str) -> float | None:
         """The figure as a number, or None and a problem where it does not suit the output."""
         try:
-            return figure_si(value, OUTPUTS[name].unit)
+            return figure_si(value, self._known[name].unit)
         except StatedValueError as error:
             self._refuse(where, str(error))
             return None
@@ -639,8 +663,24 @@ class Reader:
 _LIMITS: Final = ("at_most", "at_least")
 
 
-def _example(name: str) -> str:
-    unit = OUTPUTS[name].unit
+#: Sections whose targets are outputs of the table alone, and why.
+_OF_THE_TABLE: Final = {
+    "design": "a head is designed for outputs whose relation to its dimensions is known",
+    "plan": "a range is planned for outputs whose relation to the gaskets is known",
+    "families": "a range is planned for outputs whose relation to the gaskets is known",
+}
+
+
+def _texts(value: Any) -> Iterable[str]:
+    """Every text in a table, however deep."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, (dict, list)):
+        for one in value.values() if isinstance(value, dict) else value:
+            yield from _texts(one)
+
+
+def _example(unit: str) -> str:
     return "[12.5, 0.4]" if unit == "–" else f'["{_EXAMPLES.get(unit, "1")} {unit}", "{_TOLERANCES.get(unit, "0.1")} {unit}"]'
 
 

@@ -5,7 +5,7 @@ One word per quantity, everywhere: argument, attribute, column, JSON key, headin
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
@@ -24,6 +24,7 @@ __all__ = [
     "Input",
     "Output",
     "Status",
+    "always",
     "glossary",
     "output",
 ]
@@ -84,13 +85,16 @@ class ExtraOutput:
     """An output that a data pack adds: what it is, which quantities it needs, and how it is worked out of them.
 
     `needs` are names of the outputs table or paths of the inputs table. `work` takes them in that order as SI arrays of
-    one shape and returns an SI array of that shape, NaN outside its domain. `pack` is the id of the pack it is from.
+    one shape and returns an SI array of that shape, NaN outside its domain; every row for itself, and from nothing else, as it is run
+    on one row and on a million. `pack` is the id of the pack it is from, and `digest` the SHA-256 of what that says and does: the
+    catalogue sets both.
     """
 
     output: Output
     needs: tuple[str, ...]
     work: Callable[..., Any]
     pack: str = ""
+    digest: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -995,7 +999,9 @@ STATUS: Final[dict[str, Status]] = {
         Status(15, "seal_mismatch", "Head gaskets under a head that seals by O-ring alone."),
         Status(16, "inlet_never_opens", "An inlet's floor lies above the skirt's lower edge at TDC: it never opens."),
         Status(17, "inlet_never_shuts", "An inlet's floor lies below the skirt's lower edge at BDC: it never shuts."),
-        Status(18, "stack_disagrees", "A reading was taken with the gaskets now fitted, yet their thickness is stated twice, and not alike."),
+        Status(
+            18, "stack_disagrees", "A reading was taken with the gaskets now fitted, yet their thickness is stated twice, and not alike."
+        ),
         Status(20, "profile_impossible", "The head's half-section crosses itself, or leaves what it may be."),
         Status(21, "profile_disagrees", "The head states a band or a chamber volume that its half-section does not have."),
         Status(30, "spark_before_closing", "The spark comes before the exhaust closes."),
@@ -1013,24 +1019,42 @@ CODES: Final = {reason: entry.code for reason, entry in STATUS.items()}
 ALWAYS: Final[tuple[str, ...]] = tuple(made.name for made in OUTPUTS.values() if not made.when_named)
 
 
-def output(name: str) -> Output:
-    """The table's entry for an output; `UnknownNameError` with the nearest names when there is none.
+def output(name: str, known: Mapping[str, Output] = OUTPUTS) -> Output:
+    """The entry for an output in the table, or in `known` (``top.outputs``: the table and what packs add to it).
+
+    Raises `UnknownNameError` with the nearest names when there is none.
 
     >>> output("squish_edge").unit
     'mm'
     """
     try:
-        return OUTPUTS[name]
+        return known[name]
     except KeyError:
-        raise UnknownNameError(name, OUTPUTS, what="output", searched="the outputs table") from None
+        searched = "the outputs table" if known is OUTPUTS else "the outputs table and what packs add to it here"
+        raise UnknownNameError(name, known, what="output", searched=searched) from None
 
 
-def glossary() -> list[dict[str, str]]:
+def always(known: Mapping[str, Output]) -> tuple[str, ...]:
+    """Names of those of `known` that are worked out where none is named.
+
+    >>> "squish_edge" in always(OUTPUTS), "closure_total" in always(OUTPUTS)
+    (True, False)
+    """
+    return ALWAYS if known is OUTPUTS else tuple(made.name for made in known.values() if not made.when_named)
+
+
+def glossary(extra: Iterable[ExtraOutput] = ()) -> list[dict[str, str]]:
     """Every name with its unit and meaning, outputs first, as rows for a table.
+
+    Parameters: `extra` outputs that packs add (``catalogue.extra_outputs``), which stand after the library's own, their pack named
+    with their source.
 
     >>> glossary()[0]["name"]
     'piston_travel'
     """
     rows = [{"name": o.name, "role": "output", "unit": o.unit, "meaning": o.meaning, "source": o.source} for o in OUTPUTS.values()]
+    for one in extra:
+        o, pack = one.output, f"pack {one.pack}: " if one.pack else ""
+        rows.append({"name": o.name, "role": "output", "unit": o.unit, "meaning": o.meaning, "source": f"{pack}{o.source}"})
     rows += [{"name": i.path, "role": "input", "unit": i.unit, "meaning": i.meaning, "source": ""} for i in INPUTS.values()]
     return rows

@@ -23,7 +23,7 @@ from topend.coverage import DIVISORS, LEVEL, Validation, coverage_factor, excess
 from topend.errors import ArgumentError, MissingInputError, listed, must_be, must_count
 from topend.evaluation import BLOCK, Evaluator, default_limits, input_unit, needs_message
 from topend.physics import wiring
-from topend.quantities import ALWAYS, OUTPUTS, output
+from topend.quantities import always, output
 from topend.units import Limits, Quantity, from_si, quantity, to_si
 
 if TYPE_CHECKING:
@@ -88,6 +88,8 @@ class Uncertain:
     shares: tuple[Share, ...]
     drawn: Drawn | None = None
     validation: Validation | None = None
+    #: decimals beyond which nobody in the trade reads it
+    most_decimals: int = 3
 
     @property
     def interval(self) -> tuple[float, float]:
@@ -104,7 +106,7 @@ class Uncertain:
     @property
     def decimals(self) -> int:
         """Decimals worth showing: none finer than two digits of `u_written`, none finer than the trade reads."""
-        most = OUTPUTS[self.name].decimals
+        most = self.most_decimals
         if not self.u_written > 0.0:
             return most
         return max(0, min(most, 1 - math.floor(math.log10(self.u_written))))
@@ -129,13 +131,13 @@ def uncertainty(
 ) -> dict[str, Uncertain]:
     """Value, standard uncertainty and budget of outputs of `top`.
 
-    Parameters: `outputs` names from the outputs table; None for all that can be had. `method` first-order, or monte-carlo
-    with `draws` rows (rounded up to a multiple of eight, 16 at the least; to eight powers of two for `sampler` sobol, the scrambled
-    sequence) from `seed`: then `u` is the standard deviation of the draws, and `drawn` tells the rest. The budget in `shares` is of
-    first order in both. With `validate` first order is held against the draws of Monte Carlo, which takes as long as they do, and
-    stays what it is but for its `validation`; monte-carlo always has one. It compares the 95 % intervals of both, that of first order
-    with the factor that its limits have (`topend.coverage`), not with the plain 2 of `interval`. Raises as `evaluate`, and
-    `ArgumentError` for a method or sampler nobody has, and for draws, a seed or threads that are no number of them.
+    Parameters: `outputs` names from the outputs table, and those that `top` knows of packs; None for all that can be had. `method`
+    first-order, or monte-carlo with `draws` rows (rounded up to a multiple of eight, 16 at the least; to eight powers of two for
+    `sampler` sobol, the scrambled sequence) from `seed`: then `u` is the standard deviation of the draws, and `drawn` tells the rest.
+    The budget in `shares` is of first order in both. With `validate` first order is held against the draws of Monte Carlo, which takes
+    as long as they do, and stays what it is but for its `validation`; monte-carlo always has one. It compares the 95 % intervals of
+    both, that of first order with the factor that its limits have (`topend.coverage`), not with the plain 2 of `interval`. Raises as
+    `evaluate`, and `ArgumentError` for a method or sampler nobody has, and for draws, a seed or threads that are no number of them.
 
     >>> from topend.parts import DeckReading, FlushHead, Gasket
     >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm ± 0.03 mm"), head=FlushHead(),
@@ -160,9 +162,10 @@ def uncertainty(
     columns = _down_and_up(row, moved)
     values = wiring.run(wiring.plan(row.structure.with_given(columns), tuple(names)), columns)
     rows = 2 * len(moved) + 1
+    known = top.outputs
     made = {}
     for name in names:
-        unit = OUTPUTS[name].unit
+        unit = known[name].unit
         shown = np.broadcast_to(from_si(np.asarray(values[name], dtype=np.float64), unit), (rows,))
         halves = (shown[2::2] - shown[1::2]) / 2.0
         shares = [
@@ -174,10 +177,12 @@ def uncertainty(
         shares.sort(key=lambda share: (share.basis == "written", -abs(share.u)))
         square = math.fsum(share.u**2 for share in shares if share.basis != "written")
         written = math.fsum(share.u**2 for share in shares)
-        made[name] = Uncertain(name, float(shown[0]), math.sqrt(square), math.sqrt(written), unit, tuple(shares))
+        most = known[name].decimals
+        made[name] = Uncertain(name, float(shown[0]), math.sqrt(square), math.sqrt(written), unit, tuple(shares), most_decimals=most)
     if method == "first-order" and not validate:
         return made
-    drawn_of = _drawn(row, [one for one in moved if one.basis != "written"], names, draws, seed, sampler, threads)
+    units = {name: known[name].unit for name in names}
+    drawn_of = _drawn(row, [one for one in moved if one.basis != "written"], units, draws, seed, sampler, threads)
     made = {name: replace(one, validation=_validation(one, drawn_of[name][1])) for name, one in made.items()}
     if method == "first-order":
         return made
@@ -198,7 +203,8 @@ def _one_of(what: str, value: str, allowed: tuple[str, ...]) -> None:
 def _wanted(top: TopEnd, outputs: Iterable[str] | None) -> tuple[list[str], wiring.Plan]:
     must_be("uncertainty", "top", top, TopEnd)
     listed("outputs", outputs, "squish_edge")
-    names = list(ALWAYS) if outputs is None else [output(name).name for name in outputs]
+    known = top.outputs
+    names = list(always(known)) if outputs is None else [output(name, known).name for name in outputs]
     planned = wiring.plan(top.row.structure, tuple(names))
     if outputs is not None and planned.missing:
         name, lack = next(iter(planned.missing.items()))
@@ -234,9 +240,10 @@ def sensitivities(top: TopEnd, outputs: Iterable[str] | None = None) -> dict[str
     columns = _down_and_up(row, moved)
     values = wiring.run(wiring.plan(row.structure.with_given(columns), tuple(names)), columns)
     rows = 2 * len(moved) + 1
+    listed_outputs = top.outputs
     made: dict[str, dict[str, float]] = {}
     for name in names:
-        shown = np.broadcast_to(from_si(np.asarray(values[name], dtype=np.float64), OUTPUTS[name].unit), (rows,))
+        shown = np.broadcast_to(from_si(np.asarray(values[name], dtype=np.float64), listed_outputs[name].unit), (rows,))
         halves = (shown[2::2] - shown[1::2]) / 2.0
         steps = [from_si(one.u, input_unit(one.path)) for one in moved]
         changes = [float(half / step) for half, step in zip(halves, steps, strict=True)]
@@ -405,9 +412,10 @@ PARTS: Final = 8
 
 
 def _drawn(
-    row: Row, moved: list[Moved], names: list[str], draws: int, seed: int, sampler: str, threads: int
+    row: Row, moved: list[Moved], units: Mapping[str, str], draws: int, seed: int, sampler: str, threads: int
 ) -> dict[str, tuple[float, Drawn]]:
-    """Standard deviation and what else Monte Carlo finds, by output; parts are drawn, evaluated and read one by one."""
+    """Standard deviation and what else Monte Carlo finds, by output in its unit; parts are drawn, evaluated and read one by one."""
+    names = list(units)
     size = max(2, -(-draws // PARTS))
     if sampler == "sobol":
         size = 1 << (size - 1).bit_length()
@@ -427,7 +435,7 @@ def _drawn(
                 place *= one.high - one.low
                 place += one.place + one.low
             run(placed(row, moved, at), {name: column[block] for name, column in made.items()}, code[block])
-        shown = {name: from_si(column, OUTPUTS[name].unit) for name, column in made.items()}
+        shown = {name: from_si(column, units[name]) for name, column in made.items()}
         good = code == 0
         return shown if good.all() else {name: column[good] for name, column in shown.items()}, int(size - good.sum())
 

@@ -1,7 +1,7 @@
 """``topend fit``: which head and gaskets bring a job to its targets."""
 
 import dataclasses
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
@@ -14,6 +14,7 @@ from topend.errors import FitError, did_you_mean
 
 if TYPE_CHECKING:
     from topend.job import FitRequest
+    from topend.quantities import Output
 
 __all__ = ["add"]
 
@@ -67,7 +68,7 @@ def add(app: typer.Typer) -> None:
         read = load_job(job, Catalogue.discover())
         if read.fit is None:
             raise FitError(f"{read.file}: has no [fit] table, so there is no drawer to choose from; see docs/job-files.md")
-        asked = _asked(read.fit, target or (), at_least or (), at_most or (), least_gap, best)
+        asked = _asked(read.fit, read.top.outputs, target or (), at_least or (), at_most or (), least_gap, best)
         try:
             with working("looking for gaskets"):
                 fit = fit_gaskets(read.top, **asked.arguments())
@@ -81,14 +82,20 @@ def add(app: typer.Typer) -> None:
 
 
 def _asked(
-    request: "FitRequest", targets: Iterable[str], at_least: Iterable[str], at_most: Iterable[str], least_gap: str | None, best: int | None
+    request: "FitRequest",
+    known: "Mapping[str, Output]",
+    targets: Iterable[str],
+    at_least: Iterable[str],
+    at_most: Iterable[str],
+    least_gap: str | None,
+    best: int | None,
 ) -> "FitRequest":
-    """The job's request with what the options add or replace."""
+    """The job's request with what the options add or replace; `known` the outputs that they may name."""
 
     changes: dict[str, Any] = {
-        "targets": {**request.targets, **_named("--target", targets, _target)},
-        "at_least": {**request.at_least, **_named("--at-least", at_least, _figure)},
-        "at_most": {**request.at_most, **_named("--at-most", at_most, _figure)},
+        "targets": {**request.targets, **_named("--target", targets, known, _target)},
+        "at_least": {**request.at_least, **_named("--at-least", at_least, known, _figure)},
+        "at_most": {**request.at_most, **_named("--at-most", at_most, known, _figure)},
     }
     if least_gap is not None:
         changes["least_gap"] = None if least_gap.strip().lower() == "none" else least_gap
@@ -97,62 +104,57 @@ def _asked(
     return dataclasses.replace(request, **changes)
 
 
-def _named(option: str, written: Iterable[str], read: Callable[[str, str, str], Any]) -> dict[str, Any]:
-    from topend.quantities import OUTPUTS
-
+def _named(option: str, written: Iterable[str], known: "Mapping[str, Output]", read: Callable[[str, "Output", str], Any]) -> dict[str, Any]:
     made = {}
     for text in written:
         name, equals, value = (part.strip() for part in text.partition("="))
         if not equals or not value:
-            raise FitError(f"{option} needs a name, =, and a value, such as {_example(option, 'squish_min')}; got {text!r}")
-        if name not in OUTPUTS:
-            raise FitError(f"{option} {text!r}: no output is called {name!r}{did_you_mean(name, OUTPUTS)}; topend names lists them")
+            raise FitError(f"{option} needs a name, =, and a value, such as {_example(option, known['squish_min'])}; got {text!r}")
+        if name not in known:
+            raise FitError(f"{option} {text!r}: no output is called {name!r}{did_you_mean(name, known)}; topend names lists them")
         if name in made:
             raise FitError(f"{option} names {name} twice; name it once")
-        made[name] = read(option, name, value)
+        made[name] = read(option, known[name], value)
     return made
 
 
-def _target(option: str, name: str, text: str) -> tuple[Any, Any]:
+def _target(option: str, of: "Output", text: str) -> tuple[Any, Any]:
     value, comma, tolerance = (part.strip() for part in text.partition(","))
     if not comma or not value or not tolerance:
         raise FitError(
-            f"{option} {name} needs a value and a tolerance with a comma between, such as {_example(option, name)}; got {text!r}"
+            f"{option} {of.name} needs a value and a tolerance with a comma between, such as {_example(option, of)}; got {text!r}"
         )
     if "," in tolerance:
         raise FitError(
-            f"{option} {name} has more than one comma: decimals are written with a point, as in {_example(option, name)}; got {text!r}"
+            f"{option} {of.name} has more than one comma: decimals are written with a point, as in {_example(option, of)}; got {text!r}"
         )
-    return _figure(option, name, value), _figure(option, name, tolerance)
+    return _figure(option, of, value), _figure(option, of, tolerance)
 
 
-def _figure(option: str, name: str, text: str) -> Any:
+def _figure(option: str, of: "Output", text: str) -> Any:
     """A ratio as a number, all else as text with its unit."""
-    from topend.quantities import OUTPUTS
     from topend.units import StatedValueError, kind_of_unit, stated
 
-    kind = kind_of_unit(OUTPUTS[name].unit)
+    kind = kind_of_unit(of.unit)
     assert kind is not None
     if kind.name == "ratio":
         try:
             return float(text)
         except ValueError:
             raise FitError(
-                f"{option} {name} needs a bare number, as it has no unit, such as {_example(option, name)}; got {text!r}"
+                f"{option} {of.name} needs a bare number, as it has no unit, such as {_example(option, of)}; got {text!r}"
             ) from None
     try:
         stated(text, kind)
     except StatedValueError as error:
-        raise FitError(f"{option} {name} {error}") from None
+        raise FitError(f"{option} {of.name} {error}") from None
     return text
 
 
 _NUMBERS: Final = {"mm": ("0.90 mm", "0.08 mm"), "cc": ("6.4 cc", "0.2 cc"), "deg": ("188 deg", "2 deg"), "m/s": ("18 m/s", "1 m/s")}
 
 
-def _example(option: str, name: str) -> str:
-    from topend.quantities import OUTPUTS
-
-    unit = OUTPUTS[name].unit
+def _example(option: str, of: "Output") -> str:
+    unit = of.unit
     value, tolerance = ("12.5", "0.4") if unit == "–" else _NUMBERS.get(unit, (f"1 {unit}", f"0.1 {unit}"))
-    return f'"{name}={value},{tolerance}"' if option == "--target" else f'"{name}={value}"'
+    return f'"{of.name}={value},{tolerance}"' if option == "--target" else f'"{of.name}={value}"'

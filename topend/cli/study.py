@@ -1,7 +1,7 @@
 """``topend study``: every combination of values of a job."""
 
 import contextlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -12,6 +12,7 @@ from topend.cli.progress import progress
 from topend.errors import StudyError, TopendError
 
 if TYPE_CHECKING:
+    from topend.quantities import Output
     from topend.study import Study
 
 __all__ = ["add"]
@@ -87,9 +88,10 @@ def add(app: typer.Typer) -> None:
         from topend.study import Study
 
         read = load_job(job, Catalogue.discover())
+        known = read.top.outputs
         asked = _varied(Study(read.top), vary or (), sample, seed, where or ())
-        names = None if outputs is None else _outputs(outputs)
-        wanted = {} if best is None else {"n": shown, **_best(best)}
+        names = None if outputs is None else _outputs(outputs, known)
+        wanted = {} if best is None else {"n": shown, **_best(best, known)}
         folder = None
         if to is not None:
             with progress("writing") as told:
@@ -111,6 +113,8 @@ def _option(name: str, text: str) -> Iterator[None]:
 
 def _varied(study: "Study", vary: Iterable[str], sample: int | None, seed: int, where: Iterable[str]) -> "Study":
     """The study with what the options set."""
+    from topend.quantities import output
+
     for text in vary:
         path, equals, values = (part.strip() for part in text.partition("="))
         if not equals or not values:
@@ -128,29 +132,28 @@ def _varied(study: "Study", vary: Iterable[str], sample: int | None, seed: int, 
         if name in limits:
             raise StudyError(f"--where names {name} twice; name it once")
         with _option("--where", text):
-            limits[name] = (_limit(name, low), _limit(name, high))
+            unit = output(name, study.top.outputs).unit
+            limits[name] = (_limit(unit, low), _limit(unit, high))
             study.where({name: limits[name]})
     study = study.where(limits)
     return study if sample is None else study.sample(sample, seed=seed)
 
 
-def _outputs(text: str) -> list[str]:
+def _outputs(text: str, known: "Mapping[str, Output]") -> list[str]:
     from topend.quantities import output
 
     names = [name.strip() for name in text.split(",") if name.strip()]
     if not names:
         raise StudyError(f"--outputs needs names of outputs with commas between, such as squish_min,compression_ratio; got {text!r}")
     with _option("--outputs", text):
-        return [output(name).name for name in names]
+        return [output(name, known).name for name in names]
 
 
-def _limit(name: str, text: str) -> Any:
+def _limit(unit: str, text: str) -> Any:
     """One end of a limit as a study takes it: None, a number for a ratio, text for all else."""
-    from topend.quantities import output
-
     if not text:
         return None
-    if output(name).unit != "–":
+    if unit != "–":
         return text
     try:
         return float(text)
@@ -158,17 +161,17 @@ def _limit(name: str, text: str) -> Any:
         return text
 
 
-def _best(text: str) -> dict[str, Any]:
+def _best(text: str, known: "Mapping[str, Output]") -> dict[str, Any]:
     from topend.quantities import output
     from topend.study.table import figure
 
     name, equals, way = (part.strip() for part in text.partition("="))
     with _option("--best", text):
-        output(name)
+        unit = output(name, known).unit
         if not equals or way == "largest":
             return {"best": name, "largest": True}
         if way == "smallest":
             return {"best": name, "smallest": True}
-        target = _limit(name, way)
-        figure(name, target, "the target")
+        target = _limit(unit, way)
+        figure(unit, target, "the target")
         return {"best": name, "target": target}

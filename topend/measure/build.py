@@ -6,7 +6,7 @@ The formulas are those of the wiring; one block of rows evaluates many builds wi
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -15,6 +15,7 @@ import numpy as np
 from topend.assembly import GAP_AT, TopEnd
 from topend.errors import MissingInputError, PartError, UnknownNameError
 from topend.evaluation import needs_message
+from topend.extra_outputs import of_the_table
 from topend.measure.measured import Measured, unit_of
 from topend.physics import squish, wiring
 from topend.quantities import INPUTS, OUTPUTS
@@ -25,7 +26,7 @@ from topend.wires import off_the_band
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Build", "Seen", "seen_of"]
+__all__ = ["Build", "Seen", "seen_of", "tables_alone"]
 
 _GAP: Final = "gap_at"
 
@@ -48,6 +49,11 @@ def seen_of(one: Measured) -> Seen:
     return Seen(one.of, None if one.radius is None else one.radius * 1e-3)
 
 
+def tables_alone(what: str, names: Iterable[str], top: TopEnd) -> None:
+    """Refuse `names` that are outputs of packs: readings, and what is worked out of them, are of the tables alone."""
+    of_the_table(what, names, top.extra_outputs, "units, readings and verdicts go by the tables of inputs and outputs alone")
+
+
 class Build:
     """A top end with some of its dimensions unknown.
 
@@ -63,6 +69,7 @@ class Build:
     def __init__(self, top: TopEnd, seen: Sequence[Seen], free: Sequence[str] = (), *, written: bool = False) -> None:
         self.top = top
         self._written = written
+        tables_alone("a reading", [look.of for look in seen], top)
         for one in (look.of for look in seen):
             if not (one in OUTPUTS or one == _GAP or ".".join("N" if step.isdigit() else step for step in one.split(".")) in INPUTS):
                 raise UnknownNameError(one, [*OUTPUTS, *INPUTS, _GAP], what="output or input", searched="their tables")

@@ -11,7 +11,7 @@ import numpy as np
 
 from topend.assembly import TopEnd
 from topend.errors import PartError, Problem, must_be
-from topend.measure.build import Build, Seen, seen_of, shown_si, unit_of_seen
+from topend.measure.build import Build, Seen, seen_of, shown_si, tables_alone, unit_of_seen
 from topend.measure.measured import Measured, Reading
 from topend.measure.reconcile import adjust, covariance, free_paths, had, tied, usable
 from topend.measure.verdict import verdict
@@ -162,6 +162,7 @@ def next_reading(
     must_be("next_reading", "top", top, TopEnd)
     taken = tied(top, usable(readings)[0])
     free = free_paths(top, taken)
+    tables_alone("next_reading", targets, top)
     wanted = [output(name).name for name in targets]
     structure = top.row.structure.with_given(free)
     missing = wiring.plan(structure, tuple(wanted)).missing

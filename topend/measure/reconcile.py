@@ -20,7 +20,7 @@ from topend.assembly import TopEnd
 from topend.coverage import LEVEL, coverage_factor
 from topend.errors import ArgumentError, PartError, Problem, must_be
 from topend.measure.budget import Contribution, Term, combined, drawn, spread_known
-from topend.measure.build import Build, Seen, seen_of, shown_si, unit_of_seen
+from topend.measure.build import Build, Seen, seen_of, shown_si, tables_alone, unit_of_seen
 from topend.measure.measured import Ends, Measured, Reading
 from topend.physics import wiring
 from topend.quantities import ALWAYS, INPUTS, OUTPUTS, output
@@ -454,6 +454,8 @@ def reconcile(top: TopEnd, readings: Iterable[Reading | Measured], outputs: Iter
     1.9772 mm ± 0.0187
     """
     must_be("reconcile", "top", top, TopEnd)
+    outputs = None if outputs is None else list(outputs)
+    tables_alone("reconcile", outputs or (), top)
     values, notes = usable(readings)
     values = tied(top, values)
     free = free_paths(top, values)
@@ -565,6 +567,8 @@ def propagate_measured(
     >>> propagate_measured(top, [Measured("deck.clearance", 1.64, 0.01, "mm", 2.0)], ["squish_edge"])["squish_edge"].text
     '1.940 mm ± 0.044'
     """
+    outputs = None if outputs is None else list(outputs)
+    tables_alone("propagate_measured", outputs or (), top)
     values, _ = usable(readings)
     for one in values:
         if one.of in OUTPUTS and one.of not in INPUTS:

@@ -13,7 +13,7 @@ import numpy as np
 from topend.assembly import TopEnd
 from topend.coverage import LEVEL, Validation, coverage_factor, excess_kurtosis
 from topend.errors import AssemblyError, PartError, must_be
-from topend.measure.build import Build, seen_of, unit_of_seen
+from topend.measure.build import Build, seen_of, tables_alone, unit_of_seen
 from topend.measure.measured import Measured, Reading
 from topend.measure.reconcile import Reconciled, had, propagate_measured, reconcile, tied, usable
 from topend.measure.verdict import Judged, verdict
@@ -156,6 +156,7 @@ def verify(
     wanted = [one for one in wanted if one not in open_ones]
     compared = compare(top, wanted)
     together: Reconciled | None = None
+    tables_alone("verify", limits or (), top)
     names = [output(name).name for name in limits or {}]
     verdicts: dict[str, Judged] = {}
     try:

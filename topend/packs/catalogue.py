@@ -8,8 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from topend.errors import PackError, Problem, UnknownNameError
+from topend.extra_outputs import joined
 from topend.packs.folder import KINDS_OF_PART, MANIFEST, Pack, kind_of_part, open_folder, tables_read
 from topend.packs.manifest import Manifest
+from topend.packs.output_code import outputs_of_pack
 from topend.packs.toml_file import Allowance, TomlFile, read_text, read_toml
 from topend.parts import Cylinder, Part
 from topend.quantities import ExtraFinding, ExtraOutput, Finding
@@ -107,7 +109,7 @@ class Catalogue(Mapping[str, Part]):
 
     def pack(self, name: str) -> Manifest:
         """The manifest of the pack with this id; `UnknownNameError` where there is none."""
-        return self._pack(name).manifest
+        return self._found(name).manifest
 
     def of(self, kind: str | type[Part]) -> list[str]:
         """The ids of one kind of part: crank, cylinder, piston, head, gasket or drawer, or a class such as `SpigotHead`.
@@ -141,18 +143,18 @@ class Catalogue(Mapping[str, Part]):
 
     @property
     def extra_outputs(self) -> tuple[ExtraOutput, ...]:
-        """The outputs that packs with code add, for ``te.evaluate(top, extra=catalogue.extra_outputs)``. Runs their code.
+        """The outputs that packs with code add, for ``top.with_outputs(catalogue.extra_outputs)``. Runs their code.
 
         Raises `PackError` where a pack's code fails, or two packs add one output; it names the pack.
         """
-        made: dict[str, ExtraOutput] = {}
-        for plugin in self._plugins():
-            for extra in plugin.outputs():
-                first = made.setdefault(extra.output.name, extra)
-                if first is not extra:
-                    message = f"{extra.output.name!r} is yielded by pack {first.pack} too; load one of the two"
-                    raise PackError(f"pack {extra.pack}", [Problem("topend_outputs", message)])
-        return tuple(made.values())
+        return self.outputs_of(*(pack.id for pack in self._coded()))
+
+    def outputs_of(self, *packs: str) -> tuple[ExtraOutput, ...]:
+        """The outputs that these packs add, by their ids: as `extra_outputs`, running the code of no other pack.
+
+        A pack without code adds none. Raises `UnknownNameError` for an id that no pack has.
+        """
+        return joined((), (extra for name in dict.fromkeys(packs) for extra in outputs_of_pack(self._found(name))))
 
     @property
     def extra_findings(self) -> tuple[ExtraFinding, ...]:
@@ -181,8 +183,11 @@ class Catalogue(Mapping[str, Part]):
             raise PackError(str(path), [Problem("", message)]) from fault
         return tables_read(TomlFile(str(path), tables, ""))
 
+    def _coded(self) -> list[Pack]:
+        return [pack for _, pack in sorted(self._packs.items()) if pack.plugin is not None]
+
     def _plugins(self) -> list[Any]:
-        return [pack.plugin for _, pack in sorted(self._packs.items()) if pack.plugin is not None]
+        return [pack.plugin for pack in self._coded()]
 
     # --- the mapping -------------------------------------------------------------------------------------------------
 
@@ -233,7 +238,7 @@ class Catalogue(Mapping[str, Part]):
     def _read_packs(self) -> Iterator[Pack]:
         return (pack for pack in self._packs.values() if pack.problem is None)
 
-    def _pack(self, name: str) -> Pack:
+    def _found(self, name: str) -> Pack:
         if name in self._taken:
             raise self._taken[name].with_traceback(None)
         if name not in self._packs:

@@ -65,7 +65,7 @@ class Hooks:
 
     @hookspec
     def topend_outputs(self) -> Iterable[ExtraOutput]:  # type: ignore[empty-body]
-        """Extra outputs, for `te.evaluate(top, extra=catalogue.extra_outputs)`."""
+        """Extra outputs, for `top.with_outputs(catalogue.extra_outputs)`."""
 
     @hookspec
     def topend_readers(self) -> Iterable[FileReader]:  # type: ignore[empty-body]

@@ -17,10 +17,11 @@ from typing import Any
 import pluggy
 
 from topend.errors import PackError, Problem, did_you_mean
+from topend.extra_outputs import trouble_with
 from topend.packs.hooks import HOOKS, PROJECT, BuiltPart, FileReader, Hooks
 from topend.packs.manifest import bad_name
 from topend.parts import Crank, Cylinder, FlushHead, Gasket, GasketSet, Part, Piston, SpigotHead
-from topend.quantities import INPUTS, OUTPUTS, ExtraFinding, ExtraOutput
+from topend.quantities import ExtraFinding, ExtraOutput
 
 __all__ = ["Plugin"]
 
@@ -61,14 +62,13 @@ class Plugin:
         made: dict[str, ExtraOutput] = {}
         for record in self._records("topend_outputs"):
             assert isinstance(record, ExtraOutput)
+            trouble = trouble_with(record)
+            if trouble is not None:
+                raise self._error("topend_outputs", f"yields {trouble}")
             name = record.output.name
-            if name in OUTPUTS or name in made:
-                raise self._error("topend_outputs", f"yields {name!r}, which is an output already")
-            for need in record.needs:
-                if need not in OUTPUTS and need not in INPUTS:
-                    near = did_you_mean(need, [*OUTPUTS, *INPUTS])
-                    raise self._error("topend_outputs", f"yields {name!r}, which needs {need!r}; nobody has that{near}")
-            made[name] = dataclasses.replace(record, pack=self.pack)
+            if name in made:
+                raise self._error("topend_outputs", f"yields {name!r} twice")
+            made[name] = dataclasses.replace(record, needs=tuple(record.needs), pack=self.pack)
         return tuple(made[name] for name in sorted(made))
 
     def findings(self) -> tuple[ExtraFinding, ...]:

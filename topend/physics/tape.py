@@ -162,6 +162,12 @@ class Recorded(NDArrayOperatorsMixin):
             return self.tape.add(choose_into, args, False)
         return NotImplemented
 
+    def __bool__(self) -> bool:
+        raise TypeError("a column that is recorded has no truth of its own; choose row by row, with np.where")
+
+    def __array__(self, *_: Any, **__: Any) -> Any:
+        raise TypeError("a column that is recorded is not there yet")
+
     def __pow__(self, exponent: Any) -> Any:
         # an array's ** 2 is np.square, which is not np.power to the bit
         return self.tape.add(np.square, (self,), False) if exponent == 2 else NotImplemented

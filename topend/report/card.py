@@ -182,7 +182,8 @@ class BenchCard:
     def to_dict(self) -> dict[str, Any]:
         """The card as plain data: each output under its name, and beside them what the figures rest on.
 
-        Outputs: ``{"value", "unit", "u", "interval", "decimals"}`` in the unit of the outputs table. Beside them: `title`,
+        Outputs: ``{"value", "unit", "u", "interval", "decimals"}`` in the unit of the outputs table, and ``"pack"`` of those that a
+        pack adds. Beside them: `title`,
         `file`, `packs`, `parts`, `stack`, `gap_at`, `least_gap_at`, `assumed`, `missing`, `findings`, `cautions`; and
         `opened`, what engines of the family that were opened leave possible, where there are any.
         """
@@ -191,6 +192,9 @@ class BenchCard:
             made["squish_velocity_peak"]["direction"] = self.result.squish_direction
         for name, one in self.closing.items():
             made[name]["range"] = list(one.interval)
+        for extra in self.top.extra_outputs:
+            if extra.output.name in made:
+                made[extra.output.name]["pack"] = extra.pack
         if self.family is not None:
             made["opened"] = self._opened_dict(self.family)
         made |= {

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from topend.errors import AssemblyError, FitError, MissingInputError
 from topend.evaluation import evaluate
-from topend.quantities import OUTPUTS
+from topend.quantities import Output
 from topend.report.answer import Answer
 from topend.report.cautions import CAUTIONS
 from topend.report.layout import columns, heading, labelled, paragraph
@@ -76,6 +76,7 @@ class CompareReport(Answer):
     def to_dict(self) -> dict[str, Any]:
         """The comparison as plain data: `heads`, `gaps` and `speeds`, `values[name][head][gap][speed]`, `ranked`, `front`, `knock`."""
         found = self.found
+        known = found.known
         return {
             **self.whose(),
             "asked": {
@@ -88,7 +89,7 @@ class CompareReport(Answer):
             "gaps": {"values": [_number(gap) for gap in found.gaps], "unit": "mm"},
             "speeds": {"values": [_number(speed) for speed in found.speeds], "unit": "rpm"},
             "values": {
-                name: {"unit": OUTPUTS[name].unit, "values": [[[_number(one) for one in row] for row in head] for head in column.tolist()]}
+                name: {"unit": known[name].unit, "values": [[[_number(one) for one in row] for row in head] for head in column.tolist()]}
                 for name, column in found.values.items()
             },
             "ranked": [
@@ -165,7 +166,11 @@ class CompareReport(Answer):
             lines += paragraph(f"{found.names[one.head]}{at}", first=f"  {'–' if one.rank is None else one.rank:>2}. ")
             if one.why:
                 lines += paragraph(f"keeps not every limit: {one.why}", first="      ")
-            rows = [(f"      {name}", _span(one.values[name], name)) for name in names if not all(map(math.isnan, one.values[name]))]
+            rows = [
+                (f"      {name}", _span(one.values[name], found.known[name]))
+                for name in names
+                if not all(map(math.isnan, one.values[name]))
+            ]
             lines += columns(rows, indent="")
         return lines
 
@@ -181,7 +186,7 @@ class CompareReport(Answer):
             if why:
                 rows.append([*told, "–", *["" for _ in names[1:]]])
             else:
-                rows.append([*told, *(f"{found.values[name][head, gap, speed]:.{OUTPUTS[name].decimals}f}" for name in names)])
+                rows.append([*told, *(f"{found.values[name][head, gap, speed]:.{found.known[name].decimals}f}" for name in names)])
         lines = columns(rows, right=range(len(rows[0])), last=False)
         whys = dict.fromkeys(found.reason(head, g, s) for g in range(len(found.gaps)) for s in range(len(found.speeds)))
         return lines + [line for why in whys if why for line in paragraph(f"–  {why}", first="  ")]
@@ -192,7 +197,9 @@ class CompareReport(Answer):
         rows = [["head", "gap", *FRONT]]
         for head, gap in found.front:
             shown = "" if math.isnan(found.gaps[gap]) else f"{found.gaps[gap]:.2f}"
-            rows.append([found.names[head], shown, *(f"{found.values[name][head, gap, at]:.{OUTPUTS[name].decimals}f}" for name in FRONT)])
+            rows.append(
+                [found.names[head], shown, *(f"{found.values[name][head, gap, at]:.{found.known[name].decimals}f}" for name in FRONT)]
+            )
         what = f"At {found.speeds[at]:.0f} rpm: no other point has both more squish velocity and more clearance."
         return paragraph(what, first="  ") + columns(rows, right=[1, 2, 3], last=False)
 
@@ -233,8 +240,8 @@ def _number(value: float) -> float | None:
     return None if math.isnan(value) else float(value)
 
 
-def _span(values: tuple[float, ...], name: str) -> str:
+def _span(values: tuple[float, ...], made: Output) -> str:
     known = [value for value in values if not math.isnan(value)]
-    unit = OUTPUTS[name].unit
-    low, high = f"{min(known):.{OUTPUTS[name].decimals}f}", f"{max(known):.{OUTPUTS[name].decimals}f}"
+    unit = made.unit
+    low, high = f"{min(known):.{made.decimals}f}", f"{max(known):.{made.decimals}f}"
     return (low if low == high else f"{low} to {high}") + ("" if unit == "–" else f" {unit}")

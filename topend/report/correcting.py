@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from topend.checks import findings
-from topend.quantities import OUTPUTS, Finding
+from topend.quantities import Finding
 from topend.report.answer import Answer
 from topend.report.cautions import CAUTIONS
 from topend.report.figures import Figure
@@ -55,7 +55,7 @@ class CorrectReport(Answer):
 
     def figures(self, one: Correction) -> dict[str, Figure]:
         """The shown figures of a way."""
-        names = [name for name in self.names if name in one.result or OUTPUTS[name].when_named]
+        names = [name for name in self.names if name in one.result or one.top.outputs[name].when_named]
         return {name: Figure.of(made) for name, made in uncertainty(one.top, names).items()}
 
     # --- JSON ---

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from topend.checks import findings
 from topend.parts import Gasket
-from topend.quantities import OUTPUTS, Finding
+from topend.quantities import Finding
 from topend.report import words
 from topend.report.answer import Answer
 from topend.report.cautions import CAUTIONS
@@ -175,7 +175,8 @@ class FitReport(Answer):
     def _table(self, records: Sequence[tuple[int, Combination, Mapping[str, Figure]]]) -> list[str]:
         """Under the column heads, a stack's figures, and on the line below them its head and gaskets; then which gasket is which."""
         heads = [*self.names, "score"]
-        units = [f"[{OUTPUTS[name].unit}]" if OUTPUTS[name].unit != "–" else "" for name in self.names] + [""]
+        known = records[0][1].top.outputs
+        units = [f"[{known[name].unit}]" if known[name].unit != "–" else "" for name in self.names] + [""]
         cells = [
             [figures[name].number if name in figures else "unknown" for name in self.names] + [f"{one.score:.3f}"]
             for _, one, figures in records

@@ -308,7 +308,28 @@ def sections_of(card: BenchCard) -> tuple[Section, ...]:
             notes = _located_notes(card)
         if lines or notes:
             made.append(Section(title, tuple(lines), tuple(notes)))
-    return tuple(made)
+    return (*made, *_of_packs(card))
+
+
+def _of_packs(card: BenchCard) -> list[Section]:
+    """A table for each pack that adds outputs, of those that can be had."""
+    found: dict[tuple[str, str], list[Line]] = {}
+    for one in card.top.extra_outputs:
+        name = one.output.name
+        if name in card.figures:
+            found.setdefault((one.pack, one.digest), []).append(Line(name, card.figures[name], _small(one.output.meaning)))
+    made = []
+    for (pack, digest), lines in found.items():
+        title = f"Outputs of pack {pack}" if pack else "Outputs that were added"
+        of = f"the code of pack {pack}, sha256 {digest[:12]}" if pack else "code that belongs to no pack"
+        made.append(Section(title, tuple(lines), (f"Worked out by {of}; not by topend itself.",)))
+    return made
+
+
+def _small(meaning: str) -> str:
+    """A meaning as words beside a figure: no full stop, and the first word as within a sentence."""
+    words = meaning.rstrip(".")
+    return words if words[1:2].isupper() else words[:1].lower() + words[1:]
 
 
 def _wire(card: BenchCard) -> tuple[list[Line], str]:

@@ -7,7 +7,6 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from topend.quantities import OUTPUTS
 from topend.report.cautions import CAUTIONS
 from topend.report.layout import WIDTH, columns, heading, labelled, paragraph
 
@@ -44,7 +43,7 @@ class StudyReport:
                 "mean": spread.mean,
                 "count": spread.count,
                 "unit": told.units[name],
-                "decimals": OUTPUTS[name].decimals,
+                "decimals": told.decimals[name],
             }
             for name, spread in told.outputs.items()
         }
@@ -107,7 +106,7 @@ class StudyReport:
         if told.kept:
             rows: list[tuple[str, ...]] = [("", "least", "greatest", "mean", "")]
             for name, spread in told.outputs.items():
-                ends = [_number(end, OUTPUTS[name].decimals) for end in (spread.least, spread.greatest, spread.mean)]
+                ends = [_number(end, told.decimals[name]) for end in (spread.least, spread.greatest, spread.mean)]
                 rows.append((name, *ends, "" if told.units[name] == "–" else told.units[name]))
             lines += columns(rows, right=[1, 2, 3])
         else:

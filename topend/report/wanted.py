@@ -67,10 +67,9 @@ def miss_lines(misses: Iterable[Miss], first: str = "    - ") -> list[str]:
     """What is missed, a paragraph each."""
     lines: list[str] = []
     for one in misses:
-        decimals = OUTPUTS[one.name].decimals if one.name in OUTPUTS else 3
         unit = "" if one.unit == "–" else f" {one.unit}"
         side = "too much" if one.by > 0.0 else "too little"
-        told = f"{one.name} is {one.value:.{decimals}f}{unit}, wanted {one.wanted}: {by_text(one.by, decimals)}{unit} {side}"
+        told = f"{one.name} is {one.value:.{one.decimals}f}{unit}, wanted {one.wanted}: {by_text(one.by, one.decimals)}{unit} {side}"
         lines += paragraph(told, first=first)
     return lines
 

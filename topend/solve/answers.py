@@ -49,10 +49,11 @@ class Miss:
     wanted: str
     by: float
     unit: str
+    decimals: int = 3
 
     def __str__(self) -> str:
         unit = "" if self.unit == "–" else f" {self.unit}"
-        digits = OUTPUTS[self.name].decimals
+        digits = self.decimals
         side = "too much" if self.by > 0 else "too little"
         by = f"{abs(self.by):.{digits}f}"
         if not float(by):  # a miss that is too small for the digits shown is still one

@@ -14,7 +14,7 @@ from topend.errors import FitError, must_be
 from topend.evaluation import evaluate_columns, needs_message
 from topend.parts import FlushHead, Head, SpigotHead
 from topend.physics import wiring
-from topend.quantities import OUTPUTS, STATUS, output
+from topend.quantities import OUTPUTS, STATUS, Output, output
 from topend.solve.wishes import Wish, limit, refuse_contradictions, target
 from topend.units import KINDS, StatedQuantity, StatedValueError, from_si, quantity, stated, to_si
 
@@ -84,6 +84,11 @@ class Comparison:
     notes: tuple[str, ...] = ()
     top: TopEnd | None = field(default=None, repr=False)
 
+    @property
+    def known(self) -> Mapping[str, Output]:
+        """The outputs that may stand in `values`: the outputs table, and what packs add to it."""
+        return OUTPUTS if self.top is None else self.top.outputs
+
     def reason(self, head: int, gap: int, speed: int) -> str:
         """Why a point is no top end; nothing where it is one."""
         code = int(self.status[head, gap, speed])
@@ -116,7 +121,7 @@ class Comparison:
             place = "–" if one.rank is None else str(one.rank)
             gap = self.gaps[one.gap]
             at = "" if math.isnan(gap) else f" at {gap:.2f} mm"
-            shown = ", ".join(f"{name} {_span(values, OUTPUTS[name].decimals)}" for name, values in one.values.items())
+            shown = ", ".join(f"{name} {_span(values, self.known[name].decimals)}" for name, values in one.values.items())
             lines.append(f"{place:>2}  {self.names[one.head]}{at}: {shown}" + (f"; {one.why}" if one.why else ""))
         return "\n".join([*lines, *self.notes])
 
@@ -183,19 +188,20 @@ def compare(
         raise FitError(
             'aims is empty: say what is wanted, such as {"squish_velocity_peak": ("20 m/s", "2 m/s"), "running_clearance": "largest"}'
         )
-    targets = [target(name, given) for name, given in aims.items() if not isinstance(given, str)]
+    known = top.outputs
+    targets = [target(name, given, known) for name, given in aims.items() if not isinstance(given, str)]
     for name, given in aims.items():
-        output(name)
+        output(name, known)
         if isinstance(given, str) and given not in _WAYS:
             raise FitError(f"aims: {name} must be a value and a tolerance, or largest, or smallest; got {given!r}")
-    limits = [limit(name, given, least=True) for name, given in (at_least or {}).items()]
-    limits += [limit(name, given, least=False) for name, given in (at_most or {}).items()]
+    limits = [limit(name, given, known, least=True) for name, given in (at_least or {}).items()]
+    limits += [limit(name, given, known, least=False) for name, given in (at_most or {}).items()]
     refuse_contradictions(limits)
     wanted_gaps = None if gaps is None else _listed("gaps", gaps, "length")
     wanted_speeds = None if speeds is None else _listed("speeds", speeds, "crank speed")
     needed = tuple(dict.fromkeys([*aims, *(wish.name for wish in limits), *(outputs or ())]))
     for name in needed:
-        output(name)
+        output(name, known)
     tables, codes, notes = [], [], []
     names = _names(heads)
     for name, head in zip(names, heads, strict=True):
@@ -205,7 +211,7 @@ def compare(
     if top.assembled is not None:
         notes.append("the assembled volume holds for the head it was read with: every head here goes by its chamber volume")
     shape = codes[0].shape
-    every = [name for name in OUTPUTS if any(name in table for table in tables)]
+    every = [name for name in known if any(name in table for table in tables)]
     values = {name: np.stack([table.get(name, np.full(shape, math.nan)) for table in tables]) for name in every}
     status = np.stack(codes)
     ordered = sorted(every, key=lambda name: (SHOWN.index(name) if name in SHOWN else len(SHOWN), every.index(name)))
@@ -305,14 +311,15 @@ def _evaluated(
         absent = wiring.plan(structure, (wanted,)).missing.get(wanted)
         if absent is not None:
             raise FitError(f"{name}: {needs_message(wanted, absent.needs)}")
-    names = [one for one in OUTPUTS if one in needed or (usual and one in SHOWN and not wiring.plan(structure, (one,)).missing)]
+    every = top.outputs
+    names = [one for one in every if one in needed or (usual and one in SHOWN and not wiring.plan(structure, (one,)).missing)]
     made, codes = evaluate_columns(structure, columns, names)
     rows = shape[0] * shape[1]
     codes = np.broadcast_to(codes, (rows,)).reshape(shape).astype(np.int64)
     code = np.where(code == _NO_STACK, _NO_STACK, codes)
     values = {}
     for one in names:
-        shown = np.broadcast_to(from_si(made[one], OUTPUTS[one].unit), (rows,)).reshape(shape)
+        shown = np.broadcast_to(from_si(made[one], every[one].unit), (rows,)).reshape(shape)
         values[one] = np.where(code == 0, shown, math.nan)
     return values, code
 
@@ -328,8 +335,7 @@ def _ranked(
         kept &= _inside(values[wish.name], wish).all(axis=2)
     score = np.zeros((heads, gaps))
     for wish in targets:
-        unit = OUTPUTS[wish.name].unit
-        value, span = from_si(float(wish.value or 0.0), unit), from_si(float(wish.tolerance or 1.0), unit)
+        value, span = from_si(float(wish.value or 0.0), wish.unit), from_si(float(wish.tolerance or 1.0), wish.unit)
         score += (((values[wish.name] - value) / span) ** 2).max(axis=2)
     keys: list[Floats] = [np.round(score, 9)]
     for name, way in aims.items():
@@ -354,7 +360,7 @@ def _ranked(
 
 
 def _inside(column: Floats, wish: Wish) -> Any:
-    unit = OUTPUTS[wish.name].unit
+    unit = wish.unit
     low = -math.inf if wish.low == -math.inf else from_si(wish.low, unit)
     high = math.inf if wish.high == math.inf else from_si(wish.high, unit)
     with np.errstate(invalid="ignore"):
@@ -370,8 +376,7 @@ def _against(values: Mapping[str, Floats], status: NDArray[np.int64], head: int,
     for wish in limits:
         column = values[wish.name][head, gap]
         if not _inside(column, wish).all():
-            decimals = OUTPUTS[wish.name].decimals
-            told.append(f"{wish.name} {_span(tuple(column), decimals)}, wanted {wish.text}")
+            told.append(f"{wish.name} {_span(tuple(column), wish.decimals)}, wanted {wish.text}")
     return "; ".join(told)
 
 

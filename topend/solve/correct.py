@@ -23,7 +23,6 @@ from topend.evaluation import Result, evaluate, evaluate_columns
 from topend.parts import Gasket, GasketSet, Head, StockItem
 from topend.physics import volumes, wiring
 from topend.physics.wiring import NOTHING
-from topend.quantities import OUTPUTS
 from topend.solve.answers import Miss
 from topend.solve.candidates import Group, HeadStacks, default_count, grouped, kinds_of, nothing_fills
 from topend.solve.cuts import CUTS, cut_amount, cut_moves, moved, moved_columns
@@ -186,9 +185,10 @@ def correct(
     for asked, given in (("targets", targets), ("at_least", at_least), ("at_most", at_most)):
         if given is not None:
             must_be("correct", asked, given, Mapping, '; give by output name, such as {"squish_min": ("0.90 mm", "0.05 mm")}')
-    wishes = [target(name, given) for name, given in (targets or {}).items()]
-    wishes += [limit(name, given, least=True) for name, given in (at_least or {}).items()]
-    wishes += [limit(name, given, least=False) for name, given in (at_most or {}).items()]
+    known = top.outputs
+    wishes = [target(name, given, known) for name, given in (targets or {}).items()]
+    wishes += [limit(name, given, known, least=True) for name, given in (at_least or {}).items()]
+    wishes += [limit(name, given, known, least=False) for name, given in (at_most or {}).items()]
     if not wishes:
         raise FitError("nothing is asked: give a target, such as {'squish_min': ('0.90 mm', '0.05 mm')}, or a limit in at_least or at_most")
     if isinstance(best, bool) or not isinstance(best, int) or best < 1:
@@ -783,8 +783,8 @@ class _Question:
             edge = wish.low if value < wish.low else wish.high if value > wish.high else None
             # within what the programme keeps inside of, it is met
             if edge is not None and abs(value - edge) > _MET * abs(edge):
-                shown = OUTPUTS[wish.name].unit
-                misses.append(Miss(wish.name, from_si(value, shown), wish.text, from_si(value - edge, shown), shown))
+                shown = wish.unit
+                misses.append(Miss(wish.name, from_si(value, shown), wish.text, from_si(value - edge, shown), shown, wish.decimals))
         score = sum(
             ((result.si[w.name] - w.value) / (w.tolerance or 1.0)) ** 2 for w in self.wishes if w.value is not None and w.name in result.si
         )

@@ -10,6 +10,7 @@ import numpy as np
 from topend.assembly import TopEnd
 from topend.errors import ArgumentError, DesignError, UnknownNameError, must_be, nearest
 from topend.evaluation import input_unit
+from topend.extra_outputs import of_the_table
 from topend.parts import ContourProfile, Cutter, Head, Profile, SquishBand
 from topend.parts.profile import PROFILES
 from topend.physics import wiring
@@ -73,6 +74,7 @@ class Asked:
         cutter: Cutter | None,
         columns: Mapping[str, Any] | None = None,
     ) -> None:
+        of_the_table("design_head", targets, top.extra_outputs, "how a head's dimensions move it is not known beforehand")
         self.before = _chamber_now(top)
         self.top = top
         self.head = _by_profile_alone(top, profile)

@@ -18,6 +18,7 @@ import numpy as np
 from topend.assembly import Row, TopEnd, lowered
 from topend.errors import FitError
 from topend.evaluation import default_limits, evaluate_columns, input_unit, needs_message
+from topend.extra_outputs import of_the_table
 from topend.parts import Gasket, Head
 from topend.physics import volumes, wiring
 from topend.physics.wiring import Structure
@@ -70,6 +71,8 @@ class Family:
 
 def wishes_of(family: Family, targets: Mapping[str, Any], at_least: Mapping[str, Any], at_most: Mapping[str, Any]) -> list[Wish]:
     """The window of a family: the plan's targets and limits, with the family's own in their place."""
+    names = [*targets, *at_least, *at_most, *family.targets, *family.at_least, *family.at_most]
+    of_the_table("plan_range", names, family.top.extra_outputs, "how they answer to a gasket is not known beforehand")
     made = [target(name, given) for name, given in {**targets, **family.targets}.items()]
     made += [limit(name, given, least=True) for name, given in {**at_least, **family.at_least}.items()]
     made += [limit(name, given, least=False) for name, given in {**at_most, **family.at_most}.items()]

@@ -20,7 +20,6 @@ from topend.errors import FitError, must_be
 from topend.evaluation import evaluate_columns
 from topend.parts import GasketSet, Head
 from topend.physics import wiring
-from topend.quantities import OUTPUTS
 from topend.solve.answers import Combination, Fit, Miss
 from topend.solve.candidates import Candidate, Group, HeadStacks, default_count, grouped, head_name, kinds_of, nothing_fills, ways_of_pairs
 from topend.solve.responses import DECK, base_window, known_in, response, window_names
@@ -88,9 +87,10 @@ def fit_gaskets(
     """
     must_be("fit_gaskets", "top", top, TopEnd)
     must_be("fit_gaskets", "stock", stock, GasketSet)
-    wishes = [target(name, given) for name, given in targets.items()]
-    wishes += [limit(name, given, least=True) for name, given in (at_least or {}).items()]
-    wishes += [limit(name, given, least=False) for name, given in (at_most or {}).items()]
+    known = top.outputs
+    wishes = [target(name, given, known) for name, given in targets.items()]
+    wishes += [limit(name, given, known, least=True) for name, given in (at_least or {}).items()]
+    wishes += [limit(name, given, known, least=False) for name, given in (at_most or {}).items()]
     if not wishes:
         raise FitError("nothing is asked: give a target, such as squish_min=('0.90 mm', '0.05 mm'), or a limit in at_least or at_most")
     if isinstance(best, bool) or not isinstance(best, int) or best < 1:
@@ -381,8 +381,9 @@ class _Question:
             value = result.si[wish.name]
             edge = wish.low if value < wish.low else wish.high if value > wish.high else None
             if edge is not None:
-                unit = OUTPUTS[wish.name].unit
-                misses.append(Miss(wish.name, from_si(value, unit), wish.text, from_si(value - edge, unit), unit))
+                misses.append(
+                    Miss(wish.name, from_si(value, wish.unit), wish.text, from_si(value - edge, wish.unit), wish.unit, wish.decimals)
+                )
         extra = {}
         for role in ("base", "head"):
             ends = self._extra(nearest, group, role)

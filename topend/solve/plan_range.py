@@ -21,7 +21,6 @@ import numpy as np
 from topend.assembly import TopEnd, lowered
 from topend.errors import FitError, must_be
 from topend.parts import FlushHead, Gasket, GasketSet, Head, SpigotHead
-from topend.quantities import OUTPUTS
 from topend.solve.answers import Miss
 from topend.solve.coverings import fewest_variants, put_together
 from topend.solve.families import Drawn, Family, Judge, Stack, draw, head_counts, judged_wishes, wishes_of
@@ -582,7 +581,7 @@ def _misses(judge: Judge, base: Stack, heads: Stack) -> Iterable[tuple[float, tu
             got = float(values[wish.name].reshape(shape)[at, build])
             edge = wish.low if got < wish.low else wish.high if got > wish.high else None
             if edge is not None and math.isfinite(got):
-                unit = OUTPUTS[wish.name].unit
-                miss = Miss(wish.name, from_si(got, unit), wish.text, from_si(got - edge, unit), unit)
+                unit = wish.unit
+                miss = Miss(wish.name, from_si(got, unit), wish.text, from_si(got - edge, unit), unit, wish.decimals)
                 found.append((abs(got - edge) / (wish.tolerance or abs(edge) or 1.0), miss))
         yield float(far[at, build]), tuple(miss for _, miss in sorted(found, key=lambda one: -one[0]))

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from topend.errors import FitError
 from topend.evaluation import SLACK
-from topend.quantities import OUTPUTS, output
+from topend.quantities import OUTPUTS, Output, output
 from topend.units import StatedValueError, figure_si, from_si
 
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """One target or limit: low ≤ output ≤ high in SI with slack; a target also has its value and tolerance."""
+    """One target or limit: low ≤ output ≤ high in SI with slack; a target also has its value and tolerance.
+
+    `unit` and `decimals` are those that the output is shown with.
+    """
 
     name: str
     low: float
@@ -23,40 +26,46 @@ class Wish:
     text: str
     value: float | None = None
     tolerance: float | None = None
+    unit: str = "–"
+    decimals: int = 3
 
 
-def _number(name: str, given: Any, what: str) -> float:
+def _number(made: Output, given: Any, what: str) -> float:
     """A target's, tolerance's or limit's value in SI: a bare number for a ratio, else a quantity of the output's kind."""
     try:
-        return figure_si(given, output(name).unit)
+        return figure_si(given, made.unit)
     except StatedValueError as error:
-        raise FitError(f"{what} of {name} {error}") from None
+        raise FitError(f"{what} of {made.name} {error}") from None
 
 
-def target(name: str, given: Any) -> Wish:
+def target(name: str, given: Any, known: Mapping[str, Output] = OUTPUTS) -> Wish:
+    """A target as asked; `known` the outputs that may be named."""
+    made = output(name, known)
+    unit = made.unit
     if isinstance(given, (str, bytes)) or not isinstance(given, Sequence) or len(given) != 2:
-        unit = output(name).unit
         example = "(12.5, 0.4)" if unit == "–" else f'("0.90 {unit}", "0.05 {unit}")'
         raise FitError(f"target {name} must be a value and a tolerance, such as {example}; got {given!r}")
-    value, tolerance = _number(name, given[0], "the value"), _number(name, given[1], "the tolerance")
+    value, tolerance = _number(made, given[0], "the value"), _number(made, given[1], "the tolerance")
     if not tolerance > 0.0:
         raise FitError(f"the tolerance of {name} must be more than zero; got {given[1]!r}")
     span = tolerance * (1.0 + SLACK)
-    return Wish(name, value - span, value + span, f"{_shown(name, value)} ± {_shown(name, tolerance)}", value, tolerance)
+    text = f"{_shown(unit, value)} ± {_shown(unit, tolerance)}"
+    return Wish(name, value - span, value + span, text, value, tolerance, unit, made.decimals)
 
 
-def _shown(name: str, value: float) -> str:
-    unit = OUTPUTS[name].unit
+def _shown(unit: str, value: float) -> str:
     number = f"{from_si(value, unit):.10g}"
     return number if unit == "–" else f"{number} {unit}"
 
 
-def limit(name: str, given: Any, *, least: bool, why: str = "") -> Wish:
-    value = _number(name, given, "the limit")
-    slack = SLACK * abs(value)
+def limit(name: str, given: Any, known: Mapping[str, Output] = OUTPUTS, *, least: bool, why: str = "") -> Wish:
+    """A limit as asked, the least or the most; `known` the outputs that may be named."""
+    made = output(name, known)
+    value = _number(made, given, "the limit")
+    slack, shown = SLACK * abs(value), _shown(made.unit, value)
     if least:
-        return Wish(name, value - slack, math.inf, f"at least {_shown(name, value)}{why}")
-    return Wish(name, -math.inf, value + slack, f"at most {_shown(name, value)}")
+        return Wish(name, value - slack, math.inf, f"at least {shown}{why}", unit=made.unit, decimals=made.decimals)
+    return Wish(name, -math.inf, value + slack, f"at most {shown}", unit=made.unit, decimals=made.decimals)
 
 
 def refuse_contradictions(wishes: Sequence[Wish]) -> None:

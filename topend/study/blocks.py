@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-from topend.quantities import CODES, OUTPUTS
+from topend.quantities import CODES
 from topend.study.axes import shown_unit
 from topend.study.sources import Along, Drawn, Fixed, Group, Stack
 from topend.study.table import PartColumn, Table
@@ -83,7 +83,7 @@ class Block:
             for part in self._parts:
                 column[slice(None) if part.chosen is None else part.chosen] = part.shown(path)
         for name in compiled.outputs:
-            put_from_si(table.columns[name][here], self.si[name], OUTPUTS[name].unit)
+            put_from_si(table.columns[name][here], self.si[name], compiled.units[name])
         table.status[here], table.row[here] = self.status, self.row
         for place in compiled.choices:
             table.parts[str(compiled.axes[place].kind)].index[here] = self._index(place)
@@ -108,7 +108,7 @@ class Block:
                 column[part.chosen] = part.shown(path)
             columns[name] = of(column)
         for name in compiled.outputs:
-            columns[name] = from_si(of(self.si[name]), OUTPUTS[name].unit)
+            columns[name] = from_si(of(self.si[name]), compiled.units[name])
         parts = {
             str(compiled.axes[place].kind): PartColumn(of(self._index(place)).astype(np.int32), compiled.axes[place].names)
             for place in compiled.choices

@@ -79,6 +79,10 @@ def _over(
 def _received(compiled: Compiled, version: str) -> Compiled:
     if compiled.version != version:
         raise StudyError(f"a worker has topend {compiled.version}, this process has {version}; they must be the same")
+    for one in compiled.study.top.extra_outputs:
+        if one.output.name in compiled.computed and hasattr(one.work, "here"):
+            # a pack that this worker lacks, or has in another version, is told before anything is worked out
+            one.work.here()
     return compiled
 
 

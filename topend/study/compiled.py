@@ -18,7 +18,7 @@ from topend.errors import MissingInputError, PartError, StudyError
 from topend.evaluation import BLOCK, SHARED_BLOCK, Evaluator, needs_message
 from topend.physics import wiring
 from topend.physics.tape import empty_columns
-from topend.quantities import ALWAYS, CODES, OUTPUTS, output
+from topend.quantities import CODES, always, output
 from topend.study.axes import KINDS, STACKS, field_of, shown_unit
 from topend.study.blocks import Block, GroupRows
 from topend.study.description import study_digest, version
@@ -43,6 +43,7 @@ class Compiled:
         self.study = study
         self._block = BLOCK if threads == 1 else SHARED_BLOCK
         self.version = version()
+        self.known = study.top.outputs
         self.axes = study.axes
         self.lengths = tuple(len(axis) for axis in self.axes)
         self.draws = study.draws
@@ -58,7 +59,7 @@ class Compiled:
             self.outputs = self._all_outputs()
         else:
             asked = [outputs] if isinstance(outputs, str) else outputs
-            self.outputs = tuple(dict.fromkeys(output(name).name for name in asked))
+            self.outputs = tuple(dict.fromkeys(output(name, self.known).name for name in asked))
         if not self.outputs:
             raise StudyError("run needs at least one output; topend.glossary() lists them")
         self.computed = tuple(dict.fromkeys((*self.outputs, *limited)))
@@ -70,7 +71,7 @@ class Compiled:
         outside = [[field_of(one.path).outside(one.values, one.unit) for one in axis.together] for axis in self.axes]
         self.outside = [np.logical_or.reduce(masks) if masks else np.zeros(0, dtype=np.bool_) for masks in outside]
         self.inputs = self._inputs()
-        self.units = {name: shown_unit(path) for name, path in self.inputs.items()} | {name: OUTPUTS[name].unit for name in self.outputs}
+        self.units = {name: shown_unit(path) for name, path in self.inputs.items()} | {name: self.known[name].unit for name in self.outputs}
         self._drawn: dict[str, NDArray[np.float64]] = {}
         self._needs: dict[Group, frozenset[str]] = {}
         self._evaluators: dict[tuple[Group, bool], Evaluator] = {}
@@ -176,8 +177,9 @@ class Compiled:
         return [group for group in self.groups if not group.refused]
 
     def _all_outputs(self) -> tuple[str, ...]:
-        plans = [wiring.plan(group.structure, ALWAYS) for group in self._live()]
-        return tuple(name for name in ALWAYS if not any(name in planned.missing for planned in plans))
+        names = always(self.known)
+        plans = [wiring.plan(group.structure, names) for group in self._live()]
+        return tuple(name for name in names if not any(name in planned.missing for planned in plans))
 
     def _refuse_missing(self) -> None:
         for number, group in enumerate(self.groups):

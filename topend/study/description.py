@@ -40,6 +40,9 @@ def description(compiled: Compiled) -> dict[str, Any]:
                 for one in axis.together
             ]
         )
+    packs = {
+        one.output.name: {"pack": one.pack, "sha256": one.digest} for one in study.top.extra_outputs if one.output.name in compiled.computed
+    }
     return {
         "topend": version(),
         "top": study.top.model_dump(mode="json", exclude_none=True),
@@ -47,6 +50,8 @@ def description(compiled: Compiled) -> dict[str, Any]:
         "sample": None if study.draws is None else {"draws": study.draws[0], "seed": study.draws[1]},
         "where": [[limit.name, repr(limit.low), repr(limit.high)] for limit in study.limits],
         "outputs": list(compiled.outputs),
+        # whose code gives what no table has
+        **({"outputs_of_packs": packs} if packs else {}),
     }
 
 

@@ -83,7 +83,7 @@ def write_part(compiled: Compiled, folder: str, start: int, stop: int) -> tuple[
     if known is not None:
         return known, False
     parts = [str(compiled.axes[place].kind) for place in compiled.choices]
-    schema = arrow_schema(compiled.units, parts, compiled.version, compiled.digest)
+    schema = arrow_schema(compiled.units, compiled.known, parts, compiled.version, compiled.digest)
     hidden = path.with_name(f".{path.name}.{uuid.uuid4().hex}")
     kept, codes = 0, np.zeros(0, dtype=np.int64)
     try:
@@ -183,6 +183,12 @@ def write(
     `over` gives the work of every range in order, on threads or on a cluster, as in `work`.
     """
     arrow()
+    for one in compiled.study.top.extra_outputs:
+        if one.output.name in compiled.computed and not one.digest:
+            raise StudyError(
+                f"{one.output.name} is an output that belongs to no data pack: a folder could not tell later whether it is still "
+                "worked out the same; bring it in a pack (docs/packs.md), or run without to="
+            )
     # as workers are told it, who have folders of their own to be in
     folder = Path(to).absolute()
     _claim(compiled, folder, file_rows)

@@ -23,7 +23,7 @@ import numpy as np
 from topend.errors import StudyError, UnknownNameError
 from topend.evaluation import SLACK
 from topend.parts import Charge, Crank, Cylinder, FlushHead, Part, Piston, SpigotHead
-from topend.quantities import OUTPUTS, output
+from topend.quantities import output
 from topend.study.axes import Axis, Limit, checked_input, read_values
 from topend.study.compiled import CHUNK, Compiled
 from topend.study.table import Aim, Partial, Summary, Table, figure, joined
@@ -146,13 +146,12 @@ class Study(Variants):
         """
         made = []
         for name, pair in {**(limits or {}), **named}.items():
-            output(name)
-            unit = OUTPUTS[name].unit
+            unit = output(name, self.top.outputs).unit
             if isinstance(pair, (str, bytes)) or not isinstance(pair, Sequence) or len(pair) != 2 or all(end is None for end in pair):
                 example = "(12, 13)" if unit == "–" else f'("0.60 {unit}", None)'
                 raise StudyError(f"where {name} needs its lower and upper limit, one of them perhaps None, such as {example}; got {pair!r}")
             low, high = (
-                None if end is None else figure(name, end, f"where {name}: the {which} limit")
+                None if end is None else figure(unit, end, f"where {name}: the {which} limit")
                 for end, which in zip(pair, ("lower", "upper"), strict=True)
             )
             if low is not None and high is not None and low > high:
@@ -180,7 +179,8 @@ class Study(Variants):
     ) -> Any:
         """Every row: a `Table` in memory, or, with `to`, a `StudyFolder` that was written.
 
-        Parameters: `outputs` names from the outputs table, or None for all that every variant has; `threads` how many work in
+        Parameters: `outputs` names from the outputs table, and those that the top end knows of packs (`TopEnd.with_outputs`), or None for
+        all that every variant has; `threads` how many work in
         this process; `to` a folder for a Parquet dataset (docs/studies.md), written row range by row range, so that memory
         stays flat: a run that was stopped goes on where it was, and a folder that holds another study is refused; `client` a
         `distributed.Client`, whose workers then do the work and write the files, to a folder that all of them reach;
@@ -229,7 +229,11 @@ class Study(Variants):
         >>> study.summarise(["swept_volume"], best="swept_volume", n=1, largest=True).best.columns["cylinder.bore"]
         array([41.])
         """
-        aim = None if best is None else Aim.asked(output(best).name, n, largest=largest, smallest=smallest, target=target)
+        aim = (
+            None
+            if best is None
+            else Aim.asked(best, output(best, self.top.outputs).unit, n, largest=largest, smallest=smallest, target=target)
+        )
         if best is None and (largest or smallest or target is not None):
             raise StudyError("summarise has largest, smallest or target, but not of what: give best= as well")
         names = None if outputs is None else [outputs] if isinstance(outputs, str) else list(outputs)
@@ -247,7 +251,9 @@ class Study(Variants):
                 total.add(part, aim)
             if progress is not None:
                 progress(total.rows, compiled.rows)
-        return total.summary(compiled.outputs, None if aim is None else compiled.at(total.best[0].tolist()), aim)
+        return total.summary(
+            [compiled.known[name] for name in compiled.outputs], None if aim is None else compiled.at(total.best[0].tolist()), aim
+        )
 
     def __repr__(self) -> str:
         lines = [f"Study of {len(self)} rows"]

@@ -12,7 +12,7 @@ import numpy as np
 
 from topend.errors import StudyError, UnknownNameError
 from topend.notebook import html_table
-from topend.quantities import OUTPUTS, STATUS
+from topend.quantities import OUTPUTS, STATUS, Output
 from topend.units import Quantity, StatedValueError, figure_si, from_si, quantity
 
 if TYPE_CHECKING:
@@ -43,13 +43,13 @@ _CODES: Final = max(_REASONS) + 1
 _SHOWN: Final = 4
 
 
-def figure(name: str, given: Any, what: str) -> float:
-    """A value of an output in SI: a bare number for a ratio, else a text or a quantity of the output's kind.
+def figure(unit: str, given: Any, what: str) -> float:
+    """A value of an output of `unit` in SI: a bare number for a ratio, else a text or a quantity of the output's kind.
 
     Raises `StudyError`, whose message begins with `what`.
     """
     try:
-        return figure_si(given, OUTPUTS[name].unit)
+        return figure_si(given, unit)
     except StatedValueError as error:
         raise StudyError(f"{what} {error}") from None
 
@@ -82,19 +82,21 @@ class Aim:
     count: int
     way: str
     target: float | None = None
+    #: that of the figure, where it is an output
+    unit: str | None = None
 
     @classmethod
-    def asked(cls, name: str, n: int, *, largest: bool, smallest: bool, target: Any) -> Aim:
-        """What `best` of a table or a study was asked for."""
+    def asked(cls, name: str, unit: str | None, n: int, *, largest: bool, smallest: bool, target: Any) -> Aim:
+        """What `best` of a table or a study was asked for; `unit` that of an output, None of what the study set."""
         if isinstance(n, bool) or not isinstance(n, int) or n < 1:
             raise StudyError(f"best needs n as a whole number from 1; got {n!r}")
         if (bool(largest), bool(smallest), target is not None).count(True) != 1:
             raise StudyError(f"best of {name} needs one of largest=True, smallest=True or target=, and only one")
         if target is None:
-            return cls(name, n, "largest" if largest else "smallest")
-        if name not in OUTPUTS:
+            return cls(name, n, "largest" if largest else "smallest", unit=unit)
+        if unit is None:
             raise StudyError(f"a target is for an output; {name} was set by the study itself")
-        return cls(name, n, "target", from_si(figure(name, target, f"target of {name}"), OUTPUTS[name].unit))
+        return cls(name, n, "target", from_si(figure(unit, target, f"target of {name}"), unit), unit)
 
     def order(self, values: NDArray[np.float64], row: NDArray[np.int64]) -> NDArray[np.intp]:
         """Places of the best of `values`, best first; `row` decides between equals."""
@@ -110,8 +112,7 @@ class Aim:
     def text(self) -> str:
         if self.target is None:
             return f"{self.way} {self.name}"
-        unit = OUTPUTS[self.name].unit
-        return f"{self.name} nearest to {self.target:.10g}{'' if unit == '–' else f' {unit}'}"
+        return f"{self.name} nearest to {self.target:.10g}{'' if self.unit in (None, '–') else f' {self.unit}'}"
 
 
 # --- rows in memory --------------------------------------------------------------------------------------------------
@@ -161,6 +162,11 @@ class Table:
         """Digest of the study that gave it, as in a folder's schema."""
         return "" if self.study is None else str(self.study.digest)
 
+    @property
+    def known(self) -> Mapping[str, Output]:
+        """The outputs that its study knows: the outputs table, and what packs add to it."""
+        return OUTPUTS if self.study is None else self.study.known
+
     def __len__(self) -> int:
         return len(self.row)
 
@@ -194,7 +200,7 @@ class Table:
         comes first is taken first.
         """
         values = self[name]
-        aim = Aim.asked(name, n, largest=largest, smallest=smallest, target=target)
+        aim = Aim.asked(name, self.units[name] if name in self.known else None, n, largest=largest, smallest=smallest, target=target)
         judged = np.where(self.status == 0, values, np.nan)
         return self.taken(aim.order(judged, self.row))
 
@@ -249,7 +255,7 @@ class Table:
         blocks += [[kind, "", *(column[place] for place in places)] for kind, column in self.parts.items()]
         for name, values in self.columns.items():
             unit = self.units[name]
-            decimals = OUTPUTS[name].decimals if name in OUTPUTS else None
+            decimals = self.known[name].decimals if name in self.known else None
             blocks.append([name, "" if unit == "–" else unit, *(_cell(values[place], decimals) for place in places)])
         if self.status.any():
             blocks.append(["status", "", *(_REASONS[int(self.status[place])] for place in places)])
@@ -305,12 +311,14 @@ class Summary:
     units: Mapping[str, str]
     best: Table | None = None
     aim: str | None = None
+    #: decimals worth showing of each output
+    decimals: Mapping[str, int] = field(default_factory=dict)
 
     def _repr_html_(self) -> str:
         """The spread of each output as a table, for notebooks, and the best rows below it."""
         rows = []
         for name, spread in self.outputs.items():
-            decimals = OUTPUTS[name].decimals
+            decimals = self.decimals[name]
             figures = [_cell(math.nan if one is None else one, decimals) for one in (spread.least, spread.greatest, spread.mean)]
             rows.append([name, *figures, self.units[name].replace("–", "")])
         told = html_table(repr(self).splitlines()[0], ("output", "least", "greatest", "mean", "unit"), rows)
@@ -322,7 +330,7 @@ class Summary:
         lines += [f"  refused, {reason}: {count}" for reason, count in refused.items()]
         names = [["", "least", "greatest", "mean", ""]]
         for name, spread in self.outputs.items():
-            decimals = OUTPUTS[name].decimals
+            decimals = self.decimals[name]
             figures = [_cell(math.nan if one is None else one, decimals) for one in (spread.least, spread.greatest, spread.mean)]
             names.append([name, *figures, "" if self.units[name] == "–" else self.units[name]])
         widths = [max(len(row[at]) for row in names) for at in range(5)]
@@ -367,15 +375,15 @@ class Partial:
         if aim is not None:
             self.best = _best(aim, *(np.concatenate(pair) for pair in zip(self.best, other.best, strict=True)))
 
-    def summary(self, names: Sequence[str], best: Table | None, aim: Aim | None) -> Summary:
+    def summary(self, outputs: Sequence[Output], best: Table | None, aim: Aim | None) -> Summary:
         spreads = {}
-        for name, (count, least, greatest, total, lost) in zip(names, self.figures.tolist(), strict=True):
-            unit = OUTPUTS[name].unit
+        units = {one.name: one.unit for one in outputs}
+        for name, (count, least, greatest, total, lost) in zip(units, self.figures.tolist(), strict=True):
             ends = (least, greatest, (total + lost) / count) if count else ()
-            spreads[name] = Spread(int(count), *(from_si(end, unit) for end in ends)) if ends else Spread(0, None, None, None)
+            spreads[name] = Spread(int(count), *(from_si(end, units[name]) for end in ends)) if ends else Spread(0, None, None, None)
         counts = reason_counts(dict(enumerate(self.codes.tolist())))
-        units = {name: OUTPUTS[name].unit for name in names}
-        return Summary(self.rows, self.kept, counts, spreads, units, best, None if aim is None else aim.text)
+        decimals = {one.name: one.decimals for one in outputs}
+        return Summary(self.rows, self.kept, counts, spreads, units, best, None if aim is None else aim.text, decimals)
 
 
 def _best(aim: Aim, row: NDArray[np.int64], values: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
@@ -415,15 +423,15 @@ def partial(
     status: NDArray[np.int8],
     kept: NDArray[np.bool_],
     si: Mapping[str, NDArray[np.float64]],
-    names: Sequence[str],
+    units: Mapping[str, str],
     aim: Aim | None,
 ) -> Partial:
-    """The partial summary of a block of rows with outputs in SI; `kept` says which are in order and inside the limits."""
-    made = Partial.none(len(names))
+    """The partial summary of a block of rows with outputs in SI, those of `units`; `kept`: which are in order and inside the limits."""
+    made = Partial.none(len(units))
     made.rows, made.kept = len(row), int(np.count_nonzero(kept))
     made.codes = np.bincount(status, minlength=_CODES).astype(np.int64)
     whole = made.kept == made.rows
-    for place, name in enumerate(names):
+    for place, (name, unit) in enumerate(units.items()):
         values = si[name] if whole else si[name][kept]
         total = float(values.sum())
         if math.isnan(total):
@@ -432,7 +440,7 @@ def partial(
         if len(values):
             made.figures[place, :4] = len(values), values.min(), values.max(), total
         if aim is not None and aim.name == name:
-            made.best = _best(aim, row if whole else row[kept], from_si(si[name] if whole else si[name][kept], OUTPUTS[name].unit))
+            made.best = _best(aim, row if whole else row[kept], from_si(si[name] if whole else si[name][kept], unit))
     return made
 
 
@@ -454,13 +462,13 @@ def arrow() -> tuple[Any, Any]:
     return pyarrow, pyarrow.parquet
 
 
-def arrow_schema(units: Mapping[str, str], parts: Iterable[str], version: str, digest: str) -> Any:
-    """The schema of a study's rows: units on every field, and on the whole the topend version and the study's digest."""
+def arrow_schema(units: Mapping[str, str], known: Mapping[str, Output], parts: Iterable[str], version: str, digest: str) -> Any:
+    """The schema of a study's rows: unit and meaning on every field, and on the whole the topend version and the study's digest."""
     pa, _ = arrow()
     fields = [pa.field("row", pa.int64(), nullable=False)]
     fields += [pa.field(kind, pa.dictionary(pa.int32(), pa.string()), nullable=False) for kind in parts]
     for name, unit in units.items():
-        told = {"unit": unit, **({"meaning": OUTPUTS[name].meaning} if name in OUTPUTS else {})}
+        told = {"unit": unit, **({"meaning": known[name].meaning} if name in known else {})}
         fields.append(pa.field(name, pa.float64(), nullable=False, metadata=told))
     fields.append(pa.field("status", pa.int8(), nullable=False))
     metadata = {"topend.version": version, "topend.study": digest, "topend.units": json.dumps(dict(units), ensure_ascii=False)}
@@ -480,4 +488,6 @@ def arrow_arrays(table: Table) -> list[Any]:
 def arrow_table(table: Table) -> Any:
     """A table of a study as a `pyarrow.Table`, whose schema carries units, the topend version and the study's digest."""
     pa, _ = arrow()
-    return pa.Table.from_arrays(arrow_arrays(table), schema=arrow_schema(table.units, table.parts, table.version, table.digest))
+    return pa.Table.from_arrays(
+        arrow_arrays(table), schema=arrow_schema(table.units, table.known, table.parts, table.version, table.digest)
+    )

@@ -79,7 +79,8 @@ def chunks(start: int, stop: int) -> Iterator[tuple[int, int]]:
 def reduced(compiled: Compiled, aim: Aim | None, start: int, stop: int) -> list[Partial]:
     """Partial summaries of rows `start` to `stop`, one a chunk: joined in order, they come to the same however rows were shared out."""
     made = []
+    units = {name: compiled.units[name] for name in compiled.outputs}
     for span in chunks(start, stop):
         block = compiled.block(*span)
-        made.append(partial(block.row, block.status, block.kept, block.si, compiled.outputs, aim))
+        made.append(partial(block.row, block.status, block.kept, block.si, units, aim))
     return made

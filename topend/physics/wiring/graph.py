@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 
@@ -13,11 +13,13 @@ class Structure:
 
     `given` holds the input paths that have a value. `tags` holds the choices, as ``what:which``: the crown's shape
     (``piston.crown:sphere``), the head's kind (``head:spigot``), how many gaskets (``base_gaskets:2``), each port's kind
-    (``cylinder.ports.0:exhaust``), what a deck reading was taken at (``deck.at:centre``), and so on.
+    (``cylinder.ports.0:exhaust``), what a deck reading was taken at (``deck.at:centre``), and so on. `added` holds ways to
+    quantities that are not the library's own, beside the tables of nodes.
     """
 
     given: frozenset[str]
     tags: frozenset[str]
+    added: tuple[Node, ...] = ()
 
     def choice(self, what: str) -> str | None:
         """The choice made for `what`, or None.
@@ -30,7 +32,7 @@ class Structure:
 
     def with_given(self, paths: Iterable[str]) -> Structure:
         """The same with more paths given."""
-        return Structure(self.given | frozenset(paths), self.tags)
+        return replace(self, given=self.given | frozenset(paths))
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,6 +47,7 @@ def _nodes(structure: Structure) -> dict[str, tuple[Node, ...]]:
     made += sealing_nodes(structure)
     made += clamping_nodes(structure)
     made += ring_nodes(structure)
+    made += structure.added
     table: dict[str, list[Node]] = {}
     for one in made:
         table.setdefault(one.name, []).append(one)
