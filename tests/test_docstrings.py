@@ -71,6 +71,32 @@ def test_docstring_form(module: ModuleType, name: str) -> None:
         assert parameter.kind is inspect.Parameter.KEYWORD_ONLY
 
 
+def printed_by(doc: str) -> str:
+    """What goes wrong where the examples of `doc` run as somebody types them: with nothing imported but what they import."""
+    told: list[str] = []
+    test = doctest.DocTestParser().get_doctest(inspect.cleandoc(doc), {}, "as typed", None, 0)
+    doctest.DocTestRunner(verbose=False, optionflags=doctest.NORMALIZE_WHITESPACE).run(test, out=told.append)
+    return "".join(told)
+
+
+@pytest.mark.parametrize("name", sorted({*topend.__all__} - {"Quantity", "__version__", "measure"}))
+def test_a_public_name_has_an_example_that_runs_as_typed(name: str) -> None:
+    """`help(te.NAME)` is all that some have: its example imports what it needs, or says which function's example shows one."""
+    named = getattr(topend, name)
+    doc = vars(named)["__doc__"] if isinstance(named, type) else named.__doc__
+    if ">>>" in doc:
+        assert "import topend as te" in doc
+        assert printed_by(doc) == ""
+    else:
+        made_by = re.search(r"`te\.(\w+)`", doc)
+        assert made_by, "no example, and nothing that says what makes one"
+        assert f"te.{made_by[1]}(" in getattr(topend, made_by[1]).__doc__
+
+
+def test_a_name_without_its_import_is_found() -> None:
+    assert "NameError" in printed_by(">>> Crank()")
+
+
 def test_names_of_a_module_are_its_kernels() -> None:
     """What a module of physics defines as a kernel is public, and the other way round."""
     for module in PHYSICS:

@@ -84,8 +84,9 @@ class TopEnd(Part):
     `AssemblyError`, which says what touches and by how much. `replace` gives a changed top end whose deck reading stays
     bound to the parts it was taken with.
 
-    >>> from topend.parts import FlushHead
-    >>> top = TopEnd(deck=DeckReading(clearance="0.7 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.7 mm"), head=te.FlushHead(),
+    ...                 head_gaskets=[te.Gasket(role="head", thickness="0.3 mm")])
     >>> top.replace({"head_gasket.thickness": "0.5 mm"}).head_gaskets[0].thickness
     <Quantity(0.5 mm)>
     """

@@ -35,6 +35,8 @@ class Curve:
 
     `value` as stated. `low` and `high`, between which 95 % of the draws lie, and `below` the share of the draws whose value is 0 or
     less: for a clearance, the probability that it touches; all three empty without draws. NaN where a point is no top end.
+
+    Made by `te.curve`, whose example shows one.
     """
 
     path: str
@@ -72,9 +74,9 @@ def curve(top: TopEnd, outputs: str | Iterable[str], *, draws: int = 0, seed: in
     ("2000:14000:500 rpm"), a list, or an array quantity. A deck reading stays bound to its parts, as in `TopEnd.replace`. Raises
     `UnknownNameError`, `StudyError` for values that do not fit, `MissingInputError` for an output that cannot be had.
 
-    >>> from topend.parts import Crank, Cylinder, Running
-    >>> top = TopEnd(crank=Crank(stroke="54.5 mm"), cylinder=Cylinder(bore="54 mm"), running=Running(crank_speed="12000 rpm"))
-    >>> made = curve(top, "closure_total", crank_speed="3000:15000:6000 rpm", draws=2000)
+    >>> import topend as te
+    >>> top = te.TopEnd(crank=te.Crank(stroke="54.5 mm"), cylinder=te.Cylinder(bore="54 mm"), running=te.Running(crank_speed="12000 rpm"))
+    >>> made = te.curve(top, "closure_total", crank_speed="3000:15000:6000 rpm", draws=2000)
     >>> made.at.tolist(), bool((made.low["closure_total"] < made.value["closure_total"]).all())
     ([3000.0, 9000.0, 15000.0], True)
 
@@ -138,9 +140,9 @@ def contact_probability(top: TopEnd, *, draws: int = 100_000, seed: int = 0, thr
     Throttle shut; what is not modelled is not in it, so a share of 0 is no proof that they do not. Its standard error is
     √(p(1 - p)/draws). Raises `MissingInputError` where `running_clearance` cannot be had.
 
-    >>> from topend.parts import Crank, Cylinder, Running
-    >>> top = TopEnd(crank=Crank(stroke="54.5 mm"), cylinder=Cylinder(bore="54 mm"), running=Running(crank_speed="12000 rpm"))
-    >>> contact_probability(top)  # doctest: +ELLIPSIS
+    >>> import topend as te
+    >>> top = te.TopEnd(crank=te.Crank(stroke="54.5 mm"), cylinder=te.Cylinder(bore="54 mm"), running=te.Running(crank_speed="12000 rpm"))
+    >>> te.contact_probability(top)  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     topend.errors.MissingInputError: running_clearance cannot be had: it needs ...
     """

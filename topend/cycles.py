@@ -31,6 +31,8 @@ class ClosedCycle:
     the second from its start, NaN elsewhere; `burned_mass_fraction`; `heat_loss` and `work` [J] so far; `knock_integral` so far, NaN after
     the burn. `peak_pressure` [bar] and `peak_pressure_angle` [deg] lie between nodes. `error` holds the estimated relative errors of
     peak pressure, work and knock integral, `steps` how many there are. `assumed` is what nobody stated.
+
+    Made by `te.closed_cycle`, whose example shows one.
     """
 
     crank_angle: NDArray[np.float64]
@@ -81,12 +83,13 @@ def closed_cycle(top: TopEnd, *, tolerance: float = 1e-5) -> ClosedCycle:
     it says nothing of how well the model fits an engine. Raises `MissingInputError` where the cycle cannot be had, `ArgumentError` for a
     tolerance that is not reached.
 
-    >>> from topend.parts import AssembledVolume, Burn, Crank, Cylinder, DeckReading, Port, Running
-    >>> top = TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"), running=Running(crank_speed="11000 rpm"),
-    ...              burn=Burn(spark="16 deg"),
-    ...              cylinder=Cylinder(bore="54 mm", ports=[Port(kind="exhaust", top="30 mm")]), deck=DeckReading(clearance="0 mm"),
-    ...              assembled=AssembledVolume(volume="11.5 cc"), base_gaskets=[], head_gaskets=[])
-    >>> made = closed_cycle(top)
+    >>> import topend as te
+    >>> top = te.TopEnd(crank=te.Crank(stroke="54.5 mm", rod_length="110 mm"), running=te.Running(crank_speed="11000 rpm"),
+    ...                 burn=te.Burn(spark="16 deg"),
+    ...                 cylinder=te.Cylinder(bore="54 mm", ports=[te.Port(kind="exhaust", top="30 mm")]),
+    ...                 deck=te.DeckReading(clearance="0 mm"),
+    ...                 assembled=te.AssembledVolume(volume="11.5 cc"), base_gaskets=[], head_gaskets=[])
+    >>> made = te.closed_cycle(top)
     >>> max(made.error.values()) < 1e-5, made.knock_angle
     (True, None)
     """

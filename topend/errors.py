@@ -121,8 +121,23 @@ class PartError(TopendError, ValueError):
         super().__init__(problems_text(title, self.problems))
 
 
+    >>> import topend as te
+    >>> try:
+    ...     te.Crank(stroke=39.3)
+    ... except te.PartError as error:
+    ...     print(error.problems[0].where, "|", error.problems[0].message[:33])
+    stroke | needs a length, such as "39.3 mm"
+
 class AssemblyError(TopendError, ValueError):
-    """Parts that do not go together. `reason` is the status name, as in a study's `status` column."""
+    """Parts that do not go together. `reason` is the status name, as in a study's `status` column.
+
+    >>> import topend as te
+    >>> try:
+    ...     te.TopEnd(head=te.SpigotHead(recess_offset="1 mm"))
+    ... except te.AssemblyError as error:
+    ...     print(error.reason)
+    offset_against_kind
+    """
 
     def __init__(self, reason: str, message: str) -> None:
         self.reason = reason
@@ -140,19 +155,51 @@ class _FileError(TopendError, ValueError):
 
 
 class PackError(_FileError):
-    """A data pack that cannot be used: `file`, and `problems` with the key and the line of each."""
+    """A data pack that cannot be used: `file`, and `problems` with the key and the line of each.
+
+    >>> import topend as te
+    >>> try:
+    ...     te.Catalogue.load("nowhere")
+    ... except te.PackError as error:
+    ...     print(error.file)
+    nowhere
+    """
 
 
 class JobError(_FileError):
-    """A job file that cannot be used: `file`, and `problems` with the key and the line of each."""
+    """A job file that cannot be used: `file`, and `problems` with the key and the line of each.
+
+    >>> import topend as te
+    >>> try:
+    ...     te.load_job("nowhere.toml")
+    ... except te.JobError as error:
+    ...     print(error.file, error.problems[0].message)
+    nowhere.toml is not there
+    """
 
 
 class ReadingsError(_FileError):
-    """A file of readings that cannot be used: `file`, and `problems` with the key and the line of each."""
+    """A file of readings that cannot be used: `file`, and `problems` with the key and the line of each.
+
+    >>> import topend as te
+    >>> try:
+    ...     te.load_readings("nowhere.toml")
+    ... except te.ReadingsError as error:
+    ...     print(error.file, error.problems[0].message)
+    nowhere.toml is not there
+    """
 
 
 class MissingInputError(TopendError, LookupError, AttributeError):
-    """An output that cannot be had from what is known. `needs` lists the paths that would give it."""
+    """An output that cannot be had from what is known. `needs` lists the paths that would give it.
+
+    >>> import topend as te
+    >>> try:
+    ...     te.evaluate(te.TopEnd(crank=te.Crank(stroke="44 mm")), ["swept_volume"])
+    ... except te.MissingInputError as error:
+    ...     print(error.output, error.needs)
+    swept_volume ('cylinder.bore',)
+    """
 
     def __init__(self, output: str, needs: Sequence[str], message: str) -> None:
         self.output = output
@@ -163,7 +210,8 @@ class MissingInputError(TopendError, LookupError, AttributeError):
 class MissingExtraError(TopendError, ImportError):
     """A package that an extra brings is not installed. `extra` is the extra's name.
 
-    >>> str(MissingExtraError("a drawing", "mill", "draw", "no module 'mill'"))
+    >>> import topend as te
+    >>> str(te.MissingExtraError("a drawing", "mill", "draw", "no module 'mill'"))
     "a drawing needs mill, of the extra 'draw'; install it with: pip install 'topend[draw]' (no module 'mill')"
     """
 
@@ -174,7 +222,15 @@ class MissingExtraError(TopendError, ImportError):
 
 
 class UnknownNameError(TopendError, LookupError, AttributeError):
-    """A name nobody has. `nearest` lists those most like it, `searched` says where was looked."""
+    """A name nobody has. `nearest` lists those most like it, `searched` says where was looked.
+
+    >>> import topend as te
+    >>> try:
+    ...     te.evaluate(te.TopEnd(), ["squish_mn"])
+    ... except te.UnknownNameError as error:
+    ...     print(error.unknown, error.nearest[0])
+    squish_mn squish_min
+    """
 
     def __init__(self, name: str, known: Iterable[str], *, what: str, searched: str) -> None:
         known = list(known)
@@ -185,19 +241,51 @@ class UnknownNameError(TopendError, LookupError, AttributeError):
 
 
 class ArgumentError(TopendError, TypeError):
-    """A function was given something of another kind than it takes: a part for a top end, a text for a list of names."""
+    """A function was given something of another kind than it takes: a part for a top end, a text for a list of names.
+
+    >>> import topend as te
+    >>> try:
+    ...     te.evaluate("engine.toml")
+    ... except te.ArgumentError as error:
+    ...     print(error)
+    evaluate: top must be a TopEnd; got 'engine.toml', a str
+    """
 
 
 class FitError(TopendError, ValueError):
-    """A question to a solver that cannot be asked: empty drawer, targets that exclude each other, ..."""
+    """A question to a solver that cannot be asked: empty drawer, targets that exclude each other, ...
+
+    >>> import topend as te
+    >>> try:
+    ...     te.fit_gaskets(te.TopEnd(), te.GasketSet(items=[]), squish_edge=("0.9 mm", "0.1 mm"))
+    ... except te.FitError as error:
+    ...     print(error)
+    the drawer is empty: stock has no gasket of any kind
+    """
 
 
 class DesignError(TopendError, ValueError):
-    """A head that cannot be designed as it was asked: no half-section, two targets for one dimension, limits that do not rise, ..."""
+    """A head that cannot be designed as it was asked: no half-section, two targets for one dimension, limits that do not rise, ...
+
+    >>> import topend as te
+    >>> try:
+    ...     te.design_head(te.TopEnd(head=te.FlushHead()), compression_ratio=12.0)
+    ... except te.DesignError as error:
+    ...     print(str(error)[:41])
+    the head has no half-section to design; g
+    """
 
 
 class StudyError(TopendError, ValueError):
-    """A study that cannot be run as it was asked: an axis without effect, a folder that holds another study, ..."""
+    """A study that cannot be run as it was asked: an axis without effect, a folder that holds another study, ...
+
+    >>> import topend as te
+    >>> try:
+    ...     te.Study(te.TopEnd()).vary("cylinder.bore", [40, 41])
+    ... except te.StudyError as error:
+    ...     print(str(error)[:36])
+    cylinder.bore value 0 needs a length
+    """
 
 
 def listed(what: str, names: object, example: str) -> None:

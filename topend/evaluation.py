@@ -72,9 +72,10 @@ class Result:
     be had raises `MissingInputError`, which names the paths it needs; `missing` lists them all. `assumed` lists what was
     taken as its default.
 
-    >>> from topend.parts import DeckReading, FlushHead, Gasket
-    >>> top = TopEnd(deck=DeckReading(clearance="0.7 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
-    >>> print(evaluate(top).squish_edge)
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.7 mm"), head=te.FlushHead(),
+    ...                 head_gaskets=[te.Gasket(role="head", thickness="0.3 mm")])
+    >>> print(te.evaluate(top).squish_edge)
     1.0 mm
     """
 
@@ -231,8 +232,8 @@ def evaluate(top: TopEnd, outputs: Iterable[str] | None = None, *, extra: Iterab
     `UnknownNameError` for a name nobody has and `MissingInputError` for a named output that cannot be had; with None such outputs are
     listed in `Result.missing`. Raises `PackError` where the code of an extra output fails.
 
-    >>> from topend.parts import Crank
-    >>> travel = evaluate(TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"))).piston_travel
+    >>> import topend as te
+    >>> travel = te.evaluate(te.TopEnd(crank=te.Crank(stroke="54.5 mm", rod_length="110 mm"))).piston_travel
     >>> print(f"{travel:.3f~P}")
     54.500 mm
     """

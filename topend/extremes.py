@@ -33,6 +33,8 @@ class Extremes:
     """An output as stated and at its worst, in the unit of the outputs table, and at which limits of the inputs that is.
 
     `at_low` and `at_high` hold the inputs that matter, by path, each in the unit of the inputs table.
+
+    Made by `te.extremes`, whose example shows one.
     """
 
     name: str
@@ -53,10 +55,10 @@ def extremes(top: TopEnd, outputs: Iterable[str]) -> dict[str, Extremes]:
     difference that may go to either side. An end that lies inside the limits and not at them, such as parts that might grow exactly
     alike, is not searched for: that end is the nearest of those tried. Raises as `evaluate`.
 
-    >>> from topend.parts import DeckReading, FlushHead, Gasket
-    >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm ± 0.03 mm"), head=FlushHead(),
-    ...              head_gaskets=[Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.30 mm ± 0.01 mm")])
-    >>> edge = extremes(top, ["squish_edge"])["squish_edge"]
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.70 mm ± 0.03 mm"), head=te.FlushHead(),
+    ...                 head_gaskets=[te.Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.30 mm ± 0.01 mm")])
+    >>> edge = te.extremes(top, ["squish_edge"])["squish_edge"]
     >>> round(edge.low, 9), round(edge.high, 9)
     (0.96, 1.04)
     """

@@ -14,7 +14,8 @@ def iso_fit(nominal: str | Quantity, code: str) -> StatedQuantity:
     Parameters: `nominal` a length without limits, 0 to 180 mm; `code` a hole (``"H7"``) or a shaft (``"g6"``) of ISO 286. The value is
     the middle of the zone. Raises `PartError` for a size or a fit that is not in the table (`topend.iso_286`).
 
-    >>> iso_fit("47 mm", "H7").text
+    >>> import topend as te
+    >>> te.iso_fit("47 mm", "H7").text
     '47.0125 mm ± 0.0125 mm'
     """
     try:
@@ -31,7 +32,8 @@ def iso_clearance(nominal: str | Quantity, pair: str) -> tuple[Quantity, Quantit
 
     Raises as `iso_fit`.
 
-    >>> least, most = iso_clearance("47 mm", "H7/g6")
+    >>> import topend as te
+    >>> least, most = te.iso_clearance("47 mm", "H7/g6")
     >>> print(f"{least:~P} to {most:~P}")
     0.009 mm to 0.05 mm
     """

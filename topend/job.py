@@ -142,6 +142,8 @@ class Job:
     that was changed in the job is there too. `packs` are those that a part came from.
     """
 
+
+    Made by `te.load_job`, whose example shows one.
     file: str
     title: str
     top: TopEnd
@@ -162,6 +164,15 @@ def load_job(path: str | os.PathLike[str], catalogue: Catalogue | None = None) -
     `AssemblyError` where the parts do not go together.
     """
     return read_job(read_toml(Path(path), JobError), catalogue)
+
+    >>> import os, pathlib, tempfile
+    >>> import topend as te
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = pathlib.Path(folder, "engine.toml")
+    ...     length = file.write_text('format = 1' + os.linesep + 'crank = { stroke = "44 mm", rod_length = "90 mm" }')
+    ...     job = te.load_job(file)
+    >>> job.title, job.top.crank.stroke
+    ('engine', <Quantity(44 mm)>)
 
 
 def read_job(file: TomlFile, catalogue: Catalogue | None = None) -> Job:

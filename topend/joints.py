@@ -31,6 +31,8 @@ class Land:
 
     `joint` is head, base or groove. `angle` [deg], anticlockwise from above, from the middle of the exhaust; None where it is the same all
     round, or where nothing says where it lies.
+
+    Made by `te.lands`, whose example shows them.
     """
 
     joint: str
@@ -82,9 +84,9 @@ def lands(top: TopEnd) -> list[Land]:
     Widths are of round and radial shapes around the bore's axis; a head that lies off it may take its eccentricity from those of the head
     joint, which the output `head_land_off_centre` tells.
 
-    >>> from topend.parts import Cylinder, StudPattern
-    >>> studs = StudPattern(count=4, circle_diameter="70 mm", diameter="8 mm")
-    >>> for land in lands(TopEnd(cylinder=Cylinder(bore="54 mm", deck_diameter="84 mm", studs=studs))):
+    >>> import topend as te
+    >>> studs = te.StudPattern(count=4, circle_diameter="70 mm", diameter="8 mm")
+    >>> for land in te.lands(te.TopEnd(cylinder=te.Cylinder(bore="54 mm", deck_diameter="84 mm", studs=studs))):
     ...     print(land)
     head: 4.00 mm between the chamber's opening and the studs
     base: 4.00 mm between the bore and the studs
@@ -130,6 +132,8 @@ class GasketNeed:
     share of their yield strength that this uses (None where that is not stated).
 
     The torque is infinite where twice the uncertainty of the studs' pull is all of it: what is not known grows with the torque then.
+
+    Made by `te.gasket_needs`, whose example shows them.
     """
 
     material: str
@@ -151,6 +155,15 @@ def gasket_needs(top: TopEnd) -> list[GasketNeed]:
 
     The torque is that at which `clamp_reserve`, less twice its standard uncertainty, comes to nothing: friction that is not known makes it
     rise. Raises `MissingInputError` where a reserve cannot be had, and `ArgumentError` for a head without gaskets.
+
+    >>> import topend as te
+    >>> studs = te.StudPattern(count=4, circle_diameter="64 mm", diameter="7 mm")
+    >>> top = te.TopEnd(cylinder=te.Cylinder(bore="47.6 mm", studs=studs), head=te.FlushHead(),
+    ...                 studs=te.StudSet(thread_diameter="7 mm", root="case", torque="12 N·m", property_class="8.8", lubrication="oiled"),
+    ...                 head_gaskets=[te.Gasket(role="head", thickness="0.5 mm", opening="48.5 mm", outer_diameter="56 mm")],
+    ...                 running=te.Running(crank_speed="11000 rpm", peak_pressure="60 bar"))
+    >>> [need.material for need in te.gasket_needs(top)][:2]
+    ['paper', 'fibre']
     """
     must_be("gasket_needs", "top", top, TopEnd)
     if not top.head_gaskets:
@@ -196,6 +209,8 @@ class GrooveCopy:
     """A groove and its ring in another top end: the figures there and here, each at the limits of every size, and what is found here.
 
     `there` and `here` hold what can be had, by the names of the outputs. `top` is the other top end with groove and ring in it.
+
+    Made by `te.groove_copied`, whose example shows one.
     """
 
     top: TopEnd
@@ -227,6 +242,15 @@ def groove_copied(there: TopEnd, here: TopEnd, *, groove: ORingGroove | None = N
     `groove` and `ring` take the place of those of `there`. The same sizes give another squeeze under another gasket, another land beside
     another stud circle, another heat; `topend.findings` of the copy's `top` judges them. Raises `ArgumentError` where there is no groove
     or ring to copy, or no head to cut it into.
+
+    >>> import topend as te
+    >>> ring = te.ORing(inner_diameter="47.00 mm", section="1.78 mm", material="FKM")
+    >>> groove = te.ORingGroove(seals="face", outer_diameter="50.60 mm", width="2.50 mm", depth="1.40 mm")
+    >>> there = te.TopEnd(head=te.FlushHead(seal="o-ring", o_ring=ring, groove=groove))
+    >>> here = te.TopEnd(head=te.FlushHead(), head_gaskets=[te.Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.3 mm")])
+    >>> squeeze = te.groove_copied(there, here).changed["o_ring_squeeze"]
+    >>> [f"{one:.0f} %" for one in squeeze]
+    ['21 %', '4 %']
     """
     must_be("groove_copied", "there", there, TopEnd)
     must_be("groove_copied", "here", here, TopEnd)

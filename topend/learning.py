@@ -47,6 +47,8 @@ class Learned:
 
     Parameters: `effective` the number of independent particles that the engines left; under 100 the ends of what follows are rough.
     `to_dict` and `from_dict` keep it with the family.
+
+    Made by `te.learn`, whose example shows one.
     """
 
     particles: Mapping[str, NDArray[np.float64]]
@@ -113,11 +115,11 @@ def learn(top: TopEnd, witnesses: Iterable[Witness] | None = None, *, draws: int
     closing; one whose place is not known of one side. One mark in a hundred is taken as misread. Raises `MissingInputError` where
     the closing cannot be had, and `ArgumentError` where hardly any particle makes what was found.
 
-    >>> from topend.parts import Crank, Cylinder
-    >>> top = TopEnd(crank=Crank(stroke="54.5 mm"), cylinder=Cylinder(bore="54 mm"))
-    >>> opened = [Witness(cold_gap="0.55 mm", top_speed="13000 rpm", mark="none"),
-    ...           Witness(cold_gap="0.40 mm", top_speed="13000 rpm", mark="hit")]
-    >>> made = learn(top, opened, draws=4000)
+    >>> import topend as te
+    >>> top = te.TopEnd(crank=te.Crank(stroke="54.5 mm"), cylinder=te.Cylinder(bore="54 mm"))
+    >>> opened = [te.Witness(cold_gap="0.55 mm", top_speed="13000 rpm", mark="none"),
+    ...           te.Witness(cold_gap="0.40 mm", top_speed="13000 rpm", mark="hit")]
+    >>> made = te.learn(top, opened, draws=4000)
     >>> made.engines, bool(0.30 < made.closing(top, crank_speed_rpm=13000).mean() < 0.55)
     (2, True)
     """

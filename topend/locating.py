@@ -49,6 +49,8 @@ class Located:
     `worst` with every link at its worst, all one way, every size at its worst limit; `worst_as_stated` at the sizes as stated.
     `likely` holds 95 % of the `draws`, in which sizes lie evenly between their limits and each link anywhere in its play; `mean` is
     their mean, and `eccentricities` are all of them. `rotation` is the most that the head may be turned, None where it cannot be had.
+
+    Made by `te.locate`, whose example shows one.
     """
 
     kind: str
@@ -71,10 +73,10 @@ def locate(top: TopEnd, *, draws: int = 100_000, seed: int = 0) -> Located:
 
     Raises `MissingInputError` where the location, or a size that it needs, is not stated, and `ArgumentError` for no number of draws.
 
-    >>> from topend.parts import Cylinder, SpigotHead, SpigotLocation
-    >>> top = TopEnd(cylinder=Cylinder(bore="47 mm H7"), head=SpigotHead(spigot_diameter="47 mm g6"),
-    ...              location=SpigotLocation(head_coaxiality="0.01 mm"))
-    >>> found = locate(top)
+    >>> import topend as te
+    >>> top = te.TopEnd(cylinder=te.Cylinder(bore="47 mm H7"), head=te.SpigotHead(spigot_diameter="47 mm g6"),
+    ...                 location=te.SpigotLocation(head_coaxiality="0.01 mm"))
+    >>> found = te.locate(top)
     >>> f"{found.worst:.3f} mm at worst, {found.likely:.3f} mm likely"
     '0.030 mm at worst, 0.019 mm likely'
     """

@@ -32,7 +32,10 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Output:
-    """One number the library works out: name, the unit it is shown in, what it means, where the relation is from."""
+    """One number the library works out: name, the unit it is shown in, what it means, where the relation is from.
+
+    The table of them, with all inputs, is `te.glossary`.
+    """
 
     name: str
     unit: str
@@ -60,7 +63,10 @@ Standing = Literal["published", "common practice", "memory", "geometry"]
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something about a top end that a builder should know: the figure, the limit, and where the limit comes from."""
+    """Something about a top end that a builder should know: the figure, the limit, and where the limit comes from.
+
+    Made by `te.findings`, whose example shows them.
+    """
 
     code: str
     severity: Literal["note", "warning", "refusal"]
@@ -1049,7 +1055,8 @@ def glossary(extra: Iterable[ExtraOutput] = ()) -> list[dict[str, str]]:
     Parameters: `extra` outputs that packs add (``catalogue.extra_outputs``), which stand after the library's own, their pack named
     with their source.
 
-    >>> glossary()[0]["name"]
+    >>> import topend as te
+    >>> te.glossary()[0]["name"]
     'piston_travel'
     """
     rows = [{"name": o.name, "role": "output", "unit": o.unit, "meaning": o.meaning, "source": o.source} for o in OUTPUTS.values()]

@@ -139,16 +139,16 @@ def uncertainty(
     both, that of first order with the factor that its limits have (`topend.coverage`), not with the plain 2 of `interval`. Raises as
     `evaluate`, and `ArgumentError` for a method or sampler nobody has, and for draws, a seed or threads that are no number of them.
 
-    >>> from topend.parts import DeckReading, FlushHead, Gasket
-    >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm ± 0.03 mm"), head=FlushHead(),
-    ...              head_gaskets=[Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.30 mm ± 0.01 mm")])
-    >>> edge = uncertainty(top, ["squish_edge"])["squish_edge"]
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.70 mm ± 0.03 mm"), head=te.FlushHead(),
+    ...                 head_gaskets=[te.Gasket(role="head", thickness="0.3 mm", fitted_thickness="0.30 mm ± 0.01 mm")])
+    >>> edge = te.uncertainty(top, ["squish_edge"])["squish_edge"]
     >>> round(edge.u, 5), [share.path for share in edge.shares]
     (0.01826, ['deck.clearance', 'head_gaskets.0.fitted_thickness'])
-    >>> drawn = uncertainty(top, ["squish_edge"], method="monte-carlo", draws=80_000)["squish_edge"]
+    >>> drawn = te.uncertainty(top, ["squish_edge"], method="monte-carlo", draws=80_000)["squish_edge"]
     >>> round(drawn.u, 3), [round(end, 2) for end in drawn.interval]
     (0.018, [0.97, 1.03])
-    >>> uncertainty(top, ["squish_edge"], validate=True, draws=80_000)["squish_edge"].validation.agrees
+    >>> te.uncertainty(top, ["squish_edge"], validate=True, draws=80_000)["squish_edge"].validation.agrees
     True
     """
     _one_of("method", method, ("first-order", "monte-carlo"))
@@ -219,9 +219,10 @@ def sensitivities(top: TopEnd, outputs: Iterable[str] | None = None) -> dict[str
     without influence are left out. Central differences over one evaluated block of 2n + 1 rows, whose steps are 1e-5 of each
     value (of 1 mm, 1 cc or 1 deg where it is smaller); good to about 1e-8 of the greatest. Raises as `evaluate`.
 
-    >>> from topend.parts import DeckReading, FlushHead, Gasket
-    >>> top = TopEnd(deck=DeckReading(clearance="0.70 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
-    >>> {path: round(change, 6) for path, change in sensitivities(top, ["squish_edge"])["squish_edge"].items()}
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.70 mm"), head=te.FlushHead(),
+    ...                 head_gaskets=[te.Gasket(role="head", thickness="0.3 mm")])
+    >>> {path: round(change, 6) for path, change in te.sensitivities(top, ["squish_edge"])["squish_edge"].items()}
     {'head.recess_offset': 1.0, 'deck.clearance': 1.0, 'head_gaskets.0.fitted_thickness': 1.0}
     """
     names, planned = _wanted(top, outputs)

@@ -35,11 +35,10 @@ def findings(result: Result, *, extra: Iterable[ExtraFinding] = ()) -> list[Find
     What the library itself judges does not depend on which outputs `result` was asked for. `extra` are judgements that data packs
     add (``catalogue.extra_findings``), which see `result` as it is; `PackError` where their code fails.
 
-    >>> from topend.assembly import TopEnd
-    >>> from topend.evaluation import evaluate
-    >>> from topend.parts import DeckReading, FlushHead, Gasket
-    >>> thin = TopEnd(deck=DeckReading(clearance="0.2 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
-    >>> [finding.code for finding in findings(evaluate(thin))]
+    >>> import topend as te
+    >>> thin = te.TopEnd(deck=te.DeckReading(clearance="0.2 mm"), head=te.FlushHead(),
+    ...                  head_gaskets=[te.Gasket(role="head", thickness="0.3 mm")])
+    >>> [finding.code for finding in te.findings(te.evaluate(thin))]
     ['gap_small', 'least_gap_unknown']
     """
     must_be("findings", "result", result, Result, "; give it evaluate(top)")

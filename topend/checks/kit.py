@@ -69,7 +69,10 @@ class Step:
 
 @dataclass(frozen=True)
 class KitCheck:
-    """What a kit lacks and has too much of, what in it does not fit, what could not be judged, and the steps of preparing it."""
+    """What a kit lacks and has too much of, what in it does not fit, what could not be judged, and the steps of preparing it.
+
+    Made by `te.kit_check`, whose example shows one.
+    """
 
     kit: Kit
     cylinder: Cylinder
@@ -113,11 +116,11 @@ def kit_check(kit: Kit, cylinder: Cylinder, *, head: FlushHead | SpigotHead | No
     sizes that both sides state; one of which nothing could be compared stands under `undecided`. Gaskets of a role beside the first are
     a choice of thickness and no surplus. Raises `ArgumentError` for arguments of another kind.
 
-    >>> from topend.parts import Gasket, PinClip, Piston, PistonPin, PistonRing
-    >>> kit = Kit(items=[{"piston": Piston(diameter="53.9 mm")}, {"ring": PistonRing(diameter="54 mm")},
-    ...                  {"pin": PistonPin(diameter="14 mm")}, {"clip": PinClip(pin_diameter="14 mm")},
-    ...                  {"gasket": Gasket(role="base", thickness="0.3 mm")}])
-    >>> made = kit_check(kit, Cylinder(bore="54 mm"), head=FlushHead(seal="gasket"))
+    >>> import topend as te
+    >>> kit = te.Kit(items=[{"piston": te.Piston(diameter="53.9 mm")}, {"ring": te.PistonRing(diameter="54 mm")},
+    ...                     {"pin": te.PistonPin(diameter="14 mm")}, {"clip": te.PinClip(pin_diameter="14 mm")},
+    ...                     {"gasket": te.Gasket(role="base", thickness="0.3 mm")}])
+    >>> made = te.kit_check(kit, te.Cylinder(bore="54 mm"), head=te.FlushHead(seal="gasket"))
     >>> [f"{one.what}, {one.needed - one.found} more" for one in made.missing]
     ['head gasket, 1 more', 'clip, 1 more']
     """

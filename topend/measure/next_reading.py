@@ -156,7 +156,7 @@ def next_reading(
     >>> import topend as te
     >>> top = te.TopEnd(deck=te.DeckReading(clearance="1.65 mm ± 0.10 mm"), head=te.FlushHead(), base_gaskets=[],
     ...                 head_gaskets=[te.Gasket(role="head", thickness="0.30 mm", fitted_thickness="0.30 mm ± 0.01 mm")])
-    >>> next_reading(top, targets=["squish_edge"]).best.of
+    >>> te.next_reading(top, targets=["squish_edge"]).best.of
     'deck.clearance'
     """
     must_be("next_reading", "top", top, TopEnd)

@@ -449,8 +449,8 @@ def reconcile(top: TopEnd, readings: Iterable[Reading | Measured], outputs: Iter
     >>> import topend as te
     >>> top = te.TopEnd(deck=te.DeckReading(clearance="1.65 mm ± 0.05 mm"), head=te.FlushHead(), base_gaskets=[],
     ...                 head_gaskets=[te.Gasket(role="head", thickness="0.30 mm", fitted_thickness="0.30 mm ± 0.02 mm")])
-    >>> read = Measured("squish_edge", 1.98, 0.01, "mm")
-    >>> print(reconcile(top, [read], ["squish_edge"]).outputs["squish_edge"].text)
+    >>> read = te.measure.Measured("squish_edge", 1.98, 0.01, "mm")
+    >>> print(te.reconcile(top, [read], ["squish_edge"]).outputs["squish_edge"].text)
     1.9772 mm ± 0.0187
     """
     must_be("reconcile", "top", top, TopEnd)

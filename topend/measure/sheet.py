@@ -61,7 +61,18 @@ class Readings:
 
 
 def load_readings(path: str | os.PathLike[str]) -> Readings:
-    """The readings in the file at `path`. Raises `ReadingsError` with everything that is wrong in it, each with key and line."""
+    """The readings in the file at `path`. Raises `ReadingsError` with everything that is wrong in it, each with key and line.
+
+    >>> import os, pathlib, tempfile
+    >>> import topend as te
+    >>> told = ["format = 1", "[[readings]]", 'kind = "wire"', 'readings = ["0.91 mm", "0.89 mm"]', 'radius = "22.6 mm"', 'wire = "1.5 mm"']
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = pathlib.Path(folder, "bench.toml")
+    ...     length = file.write_text(os.linesep.join(told))
+    ...     bench = te.load_readings(file)
+    >>> [f"{one.of} {one.value:.2f} {one.unit}" for one in bench.measured]
+    ['gap_at 0.90 mm']
+    """
     file = read_toml(Path(path), ReadingsError)
     table, problems = file.table, list[Problem]()
     other = file.other_format(FORMAT)

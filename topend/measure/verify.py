@@ -140,7 +140,7 @@ def verify(
     >>> import topend as te
     >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.70 mm ± 0.03 mm"), head=te.FlushHead(), base_gaskets=[],
     ...                 head_gaskets=[te.Gasket(role="head", thickness="0.30 mm", fitted_thickness="0.30 mm ± 0.01 mm")])
-    >>> seen = verify(top, [Measured("squish_edge", 1.02, 0.01, "mm")], {"squish_edge": (0.8, None)})
+    >>> seen = te.verify(top, [te.measure.Measured("squish_edge", 1.02, 0.01, "mm")], {"squish_edge": (0.8, None)})
     >>> seen.outcome, seen.compared[0].text
     ('as predicted', 'agrees: 0.020 mm more than predicted, where ± 0.039 is allowed')
     """

@@ -34,7 +34,8 @@ class Catalogue(Mapping[str, Part]):
     iterating over `items()` or `values()` passes it over. A part without a name of its own carries its id as its name, so
     that a card or an answer shows which one it is.
 
-    >>> Catalogue.load()
+    >>> import topend as te
+    >>> te.Catalogue.load()
     Catalogue(no packs)
     """
 

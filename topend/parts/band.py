@@ -11,7 +11,8 @@ __all__ = ["SquishBand"]
 class SquishBand(Part):
     """The squish band of a head; `angle` is positive when it rises toward the centre.
 
-    >>> SquishBand(outer_diameter="47.2 mm", inner_diameter="33.0 mm", angle="9 deg").angle
+    >>> import topend as te
+    >>> te.SquishBand(outer_diameter="47.2 mm", inner_diameter="33.0 mm", angle="9 deg").angle
     <Quantity(9 deg)>
     """
 

@@ -30,7 +30,12 @@ class Part(BaseModel):
     """A part of a top end: an immutable record of stated quantities.
 
     Unknown keys are refused with the nearest names, bare numbers with the line that mends them, and all that is wrong is
-    told at once, as `PartError`. `replace` gives a changed copy, validated like a new part.
+    told at once, as `PartError`. `replace` gives a changed copy, validated like a new part. What all parts have in common:
+
+    >>> import topend as te
+    >>> crank = te.Crank(stroke="39.3 mm", name="the spare one")
+    >>> isinstance(crank, te.Part), crank.replace(stroke="40 mm").stroke, te.Crank.model_validate_json(crank.model_dump_json()) == crank
+    (True, <Quantity(40 mm)>, True)
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", ser_json_inf_nan="constants")

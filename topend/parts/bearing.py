@@ -11,7 +11,8 @@ __all__ = ["BallBearing", "RollerBearing"]
 class RollerBearing(Part):
     """A bearing of cylindrical or needle rollers; what is not given has a wide default.
 
-    >>> RollerBearing(clearance="0.04 mm ± 0.01 mm", rollers="16 pcs")
+    >>> import topend as te
+    >>> te.RollerBearing(clearance="0.04 mm ± 0.01 mm", rollers="16 pcs")
     RollerBearing(clearance="0.04 mm ± 0.01 mm", rollers="16 pcs")
     """
 
@@ -23,7 +24,8 @@ class RollerBearing(Part):
 class BallBearing(Part):
     """A deep-groove ball bearing; what is not given has a wide default.
 
-    >>> BallBearing(clearance="0.03 mm", balls="8 pcs", ball_diameter="9.5 mm").balls
+    >>> import topend as te
+    >>> te.BallBearing(clearance="0.03 mm", balls="8 pcs", ball_diameter="9.5 mm").balls
     <Quantity(8 pcs)>
     """
 

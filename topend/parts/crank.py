@@ -38,7 +38,8 @@ ZERO_LENGTH = parse("0 mm", KINDS["length"])
 class Crank(Part):
     """A crank with its rod and bearings. What bears on the closing at speed alone may be left out: wide defaults stand in.
 
-    >>> Crank(stroke="39.3 mm", rod_length="85 mm")
+    >>> import topend as te
+    >>> te.Crank(stroke="39.3 mm", rod_length="85 mm")
     Crank(stroke="39.3 mm", rod_length="85 mm", offset="0 mm")
     """
 
@@ -84,7 +85,8 @@ class Crank(Part):
 class Running(Part):
     """How the engine runs: the crank speed that speeds and accelerations are for.
 
-    >>> Running(crank_speed="11500 rpm")
+    >>> import topend as te
+    >>> te.Running(crank_speed="11500 rpm")
     Running(crank_speed="11500 rpm")
     """
 

@@ -16,7 +16,8 @@ __all__ = ["Cutout", "Notch"]
 class Cutout(Part):
     """A transfer passage in a joint's face: from the bore out to a circle, over an angle.
 
-    >>> Cutout(angle="90 deg", span="50 deg", outer_diameter="66 mm").span
+    >>> import topend as te
+    >>> te.Cutout(angle="90 deg", span="50 deg", outer_diameter="66 mm").span
     <Quantity(50 deg)>
     """
 
@@ -33,7 +34,8 @@ class Cutout(Part):
 class Notch(Part):
     """What ends a joint's land from outside over an angle only: the roof of an exhaust duct or window, a slot, a cut in an outline.
 
-    >>> Notch(angle="0 deg", span="40 deg", inner_diameter="62 mm").inner_diameter
+    >>> import topend as te
+    >>> te.Notch(angle="0 deg", span="40 deg", inner_diameter="62 mm").inner_diameter
     <Quantity(62 mm)>
     """
 

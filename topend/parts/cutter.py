@@ -13,7 +13,8 @@ __all__ = ["Cutter"]
 class Cutter(Part):
     """Limits of cutting a chamber: the tool's nose, and the metal left around the plug and above the roof.
 
-    >>> Cutter(tool_radius="2 mm", least_wall="5 mm", outer_height="24 mm").tool_radius
+    >>> import topend as te
+    >>> te.Cutter(tool_radius="2 mm", least_wall="5 mm", outer_height="24 mm").tool_radius
     <Quantity(2 mm)>
     """
 

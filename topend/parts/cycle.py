@@ -43,7 +43,8 @@ class Charge(Part):
 
     `equivalence` is fuel over air as a multiple of what just burns: more than 1 is rich. Of `ron` and `mon` give the one that is known.
 
-    >>> Charge(fuel="petrol 98", pressure="1.2 bar ± 0.1 bar", residual="20 %").fuel
+    >>> import topend as te
+    >>> te.Charge(fuel="petrol 98", pressure="1.2 bar ± 0.1 bar", residual="20 %").fuel
     'petrol 98'
     """
 
@@ -67,7 +68,8 @@ class Charge(Part):
 class Burn(Part):
     """How the charge burns, by Wiebe: from `delay` after the spark, over `duration`.
 
-    >>> Burn(spark="16 deg", duration="45 deg ± 5 deg").spark
+    >>> import topend as te
+    >>> te.Burn(spark="16 deg", duration="45 deg ± 5 deg").spark
     <Quantity(16 deg)>
     """
 
@@ -81,7 +83,8 @@ class Burn(Part):
 class Losses(Part):
     """What the gas loses to walls and past the rings.
 
-    >>> Losses(wall_temperature="450 K", relation="annand").wall_temperature
+    >>> import topend as te
+    >>> te.Losses(wall_temperature="450 K", relation="annand").wall_temperature
     <Quantity(450 K)>
     """
 
@@ -95,7 +98,8 @@ class Losses(Part):
 class Cranking(Part):
     """How the engine is turned over for a reading of its cranking pressure.
 
-    >>> Cranking(crank_speed="450 rpm", pressure="0.98 bar").crank_speed
+    >>> import topend as te
+    >>> te.Cranking(crank_speed="450 rpm", pressure="0.98 bar").crank_speed
     <Quantity(450 rpm)>
     """
 

@@ -20,7 +20,8 @@ _ROUNDING = 1e-7
 class Port(Part):
     """A port in the cylinder wall.
 
-    >>> Port(kind="exhaust", top="22.3 mm")
+    >>> import topend as te
+    >>> te.Port(kind="exhaust", top="22.3 mm")
     Port(kind='exhaust', top="22.3 mm")
     """
 
@@ -62,7 +63,8 @@ class Port(Part):
 class Cylinder(Part):
     """A cylinder: its bore, its height from base face to deck, its ports, and what other parts have to fit.
 
-    >>> Cylinder(bore="47.6 mm", ports=[Port(kind="exhaust", top="22.3 mm")]).bore
+    >>> import topend as te
+    >>> te.Cylinder(bore="47.6 mm", ports=[te.Port(kind="exhaust", top="22.3 mm")]).bore
     <Quantity(47.6 mm)>
     """
 

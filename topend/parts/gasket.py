@@ -30,7 +30,8 @@ class Gasket(Part):
     Where no fitted thickness was measured the nominal stands in, with limits by material: metal ± 0.02 mm, fibre and
     paper +0/-17 %; it is then listed as assumed.
 
-    >>> Gasket(role="head", thickness="0.30 mm", opening="48.5 mm").role
+    >>> import topend as te
+    >>> te.Gasket(role="head", thickness="0.30 mm", opening="48.5 mm").role
     'head'
     """
 
@@ -63,7 +64,8 @@ class Gasket(Part):
 class StockItem(Part):
     """One kind of gasket in a drawer, and how many of it.
 
-    >>> StockItem(gasket=Gasket(role="base", thickness="0.3 mm"), count=2).count
+    >>> import topend as te
+    >>> te.StockItem(gasket=te.Gasket(role="base", thickness="0.3 mm"), count=2).count
     2
     """
 
@@ -74,7 +76,8 @@ class StockItem(Part):
 class GasketSet(Part):
     """What is in the drawer.
 
-    >>> drawer = GasketSet(items=[{"gasket": Gasket(role="base", thickness="0.3 mm"), "count": 2}])
+    >>> import topend as te
+    >>> drawer = te.GasketSet(items=[{"gasket": te.Gasket(role="base", thickness="0.3 mm"), "count": 2}])
     >>> len(drawer.of_role("base")), len(drawer.of_role("head"))
     (1, 0)
     """

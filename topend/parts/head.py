@@ -55,7 +55,8 @@ class _AnyHead(Part):
 class FlushHead(_AnyHead):
     """A head whose band lies in the plane of its gasket face, or recessed above it (`recess_offset` ≥ 0).
 
-    >>> FlushHead(recess_offset="0.5 mm", recess_diameter="54.5 mm", seal="o-ring").seal
+    >>> import topend as te
+    >>> te.FlushHead(recess_offset="0.5 mm", recess_diameter="54.5 mm", seal="o-ring").seal
     'o-ring'
     """
 
@@ -77,7 +78,8 @@ class FlushHead(_AnyHead):
 class SpigotHead(_AnyHead):
     """A head whose spigot drops into the bore (`recess_offset` ≤ 0: a drop-in of 1 mm is -1 mm).
 
-    >>> SpigotHead(recess_offset="-1.0 mm", spigot_diameter="47.2 mm").recess_offset
+    >>> import topend as te
+    >>> te.SpigotHead(recess_offset="-1.0 mm", spigot_diameter="47.2 mm").recess_offset
     <Quantity(-1.0 mm)>
     """
 

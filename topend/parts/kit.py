@@ -22,7 +22,8 @@ __all__ = ["ITEMS", "Kit", "KitItem", "PinClip", "PistonPin"]
 class PistonPin(Part):
     """The pin that joins piston and rod.
 
-    >>> PistonPin(diameter="14 mm", length="44 mm").diameter
+    >>> import topend as te
+    >>> te.PistonPin(diameter="14 mm", length="44 mm").diameter
     <Quantity(14 mm)>
     """
 
@@ -33,7 +34,8 @@ class PistonPin(Part):
 class PinClip(Part):
     """A clip that keeps the piston pin in the piston.
 
-    >>> PinClip(pin_diameter="14 mm", section="1.0 mm").section
+    >>> import topend as te
+    >>> te.PinClip(pin_diameter="14 mm", section="1.0 mm").section
     <Quantity(1.0 mm)>
     """
 
@@ -48,7 +50,8 @@ ITEMS: Final = ("head", "piston", "ring", "pin", "clip", "gasket", "o_ring", "st
 class KitItem(Part):
     """One kind of part in a kit, and how many of it: exactly one of its fields but `count` is given.
 
-    >>> KitItem(clip=PinClip(pin_diameter="14 mm"), count=2).kind
+    >>> import topend as te
+    >>> te.KitItem(clip=te.PinClip(pin_diameter="14 mm"), count=2).kind
     'clip'
     """
 
@@ -93,7 +96,8 @@ class Kit(Part):
     `opens` says which joints are opened to fit it; not given, it follows from what is in it: any part opens the head joint, and piston,
     rings, pin, clips and base gaskets open the base joint too.
 
-    >>> kit = Kit(items=[{"clip": PinClip(pin_diameter="14 mm"), "count": 2}, {"pin": PistonPin(diameter="14 mm")}])
+    >>> import topend as te
+    >>> kit = te.Kit(items=[{"clip": te.PinClip(pin_diameter="14 mm"), "count": 2}, {"pin": te.PistonPin(diameter="14 mm")}])
     >>> kit.count("clip"), kit.opened
     (2, ('head', 'base'))
     """

@@ -18,7 +18,8 @@ _KIND = "What locates the head; written in files, never needed in code."
 class SpigotLocation(Part):
     """Located by the head's spigot in the bore; what turns it is held by the studs.
 
-    >>> SpigotLocation(head_coaxiality="0.02 mm").kind
+    >>> import topend as te
+    >>> te.SpigotLocation(head_coaxiality="0.02 mm").kind
     'spigot'
     """
 
@@ -31,7 +32,8 @@ class SpigotLocation(Part):
 class RegisterLocation(Part):
     """Located by the head's register in that of the cylinder; what turns it is held by the studs.
 
-    >>> RegisterLocation(cylinder_coaxiality="0.03 mm").kind
+    >>> import topend as te
+    >>> te.RegisterLocation(cylinder_coaxiality="0.03 mm").kind
     'register'
     """
 
@@ -45,7 +47,8 @@ class RegisterLocation(Part):
 class StudLocation(Part):
     """Located by nothing but the studs in their holes.
 
-    >>> StudLocation(stud_position="0.1 mm", hole_position="0.1 mm").kind
+    >>> import topend as te
+    >>> te.StudLocation(stud_position="0.1 mm", hole_position="0.1 mm").kind
     'studs'
     """
 
@@ -58,7 +61,8 @@ class StudLocation(Part):
 class LocatingPin(Part):
     """A pin: slotted, by ISO 8752 or ISO 13337, or solid. Its diameter before it is driven in follows from its standard.
 
-    >>> LocatingPin(standard="ISO 8752", diameter="4 mm", length="12 mm").free
+    >>> import topend as te
+    >>> te.LocatingPin(standard="ISO 8752", diameter="4 mm", length="12 mm").free
     Limits(low=0.0044, high=0.0046)
     """
 
@@ -96,7 +100,8 @@ class LocatingPin(Part):
 class StudSlot(Part):
     """A straight slot of a plate that a stud stands in: from one end to the other of its middle line, seen from above.
 
-    >>> StudSlot(angle="45 deg", circle_from="52 mm", circle_to="60 mm", width="7.2 mm").width
+    >>> import topend as te
+    >>> te.StudSlot(angle="45 deg", circle_from="52 mm", circle_to="60 mm", width="7.2 mm").width
     <Quantity(7.2 mm)>
     """
 
@@ -113,7 +118,8 @@ class DrillingFixture(Part):
     With a lip on one face alone the head is drilled from the same face as the cylinder: what the plate's holes are off by comes out
     mirrored, and counts twice. With lips on both faces the plate is turned over for the head, and that cancels.
 
-    >>> plate = DrillingFixture(lip_diameter="39.98 mm", bush_diameter="4.00 mm", drill_diameter="3.98 mm", pin_distance="58 mm")
+    >>> import topend as te
+    >>> plate = te.DrillingFixture(lip_diameter="39.98 mm", bush_diameter="4.00 mm", drill_diameter="3.98 mm", pin_distance="58 mm")
     >>> plate.lips
     'one'
     """
@@ -138,7 +144,8 @@ class PinLocation(Part):
     """Located by two pins, in holes drilled through a plate (`fixture`), or placed by themselves (`cylinder_pin_position`,
     `head_pin_position`).
 
-    >>> PinLocation(pin=LocatingPin(standard="ISO 8752", diameter="4 mm"), pin_hole_diameter="4 mm +0.05/-0 mm").kind
+    >>> import topend as te
+    >>> te.PinLocation(pin=te.LocatingPin(standard="ISO 8752", diameter="4 mm"), pin_hole_diameter="4 mm +0.05/-0 mm").kind
     'pins'
     """
 

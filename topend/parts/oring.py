@@ -22,7 +22,8 @@ _WALLS: Final = 0.02e-3
 class ORing(Part):
     """An O-ring, as it is free. Sizes without limits have those of ISO 3601-1, class B, and that is listed as assumed.
 
-    >>> ORing(inner_diameter="58 mm", section="2.62 mm", material="FKM").section
+    >>> import topend as te
+    >>> te.ORing(inner_diameter="58 mm", section="2.62 mm", material="FKM").section
     <Quantity(2.62 mm)>
     """
 
@@ -47,7 +48,8 @@ class ORingGroove(Part):
     In a face it has an inner and an outer wall (two of `inner_diameter`, `outer_diameter` and `width`) and a `depth`. On a spigot
     `inner_diameter` is that of its bottom (or `depth` from the spigot's), and `width` lies along the bore's axis.
 
-    >>> ORingGroove(seals="face", outer_diameter="63.4 mm", width="3.5 mm", depth="2.0 mm").pressure
+    >>> import topend as te
+    >>> te.ORingGroove(seals="face", outer_diameter="63.4 mm", width="3.5 mm", depth="2.0 mm").pressure
     'inside'
     """
 

@@ -20,7 +20,8 @@ _SHAPE = "Which shape it is; written in files, never needed in code."
 class FlatCrown(Part):
     """A flat crown.
 
-    >>> FlatCrown()
+    >>> import topend as te
+    >>> te.FlatCrown()
     FlatCrown(shape='flat')
     """
 
@@ -30,7 +31,8 @@ class FlatCrown(Part):
 class ConeCrown(Part):
     """A straight cone from the crown's edge up to its centre.
 
-    >>> ConeCrown(rise="2 mm").rise
+    >>> import topend as te
+    >>> te.ConeCrown(rise="2 mm").rise
     <Quantity(2 mm)>
     """
 
@@ -41,7 +43,8 @@ class ConeCrown(Part):
 class SphereCrown(Part):
     """A sphere cap over the whole crown.
 
-    >>> SphereCrown(rise="2.2 mm").rise
+    >>> import topend as te
+    >>> te.SphereCrown(rise="2.2 mm").rise
     <Quantity(2.2 mm)>
     """
 
@@ -52,7 +55,8 @@ class SphereCrown(Part):
 class DishCrown(Part):
     """A spherical dish, flat outside it.
 
-    >>> DishCrown(depth="1.5 mm", diameter="30 mm").depth
+    >>> import topend as te
+    >>> te.DishCrown(depth="1.5 mm", diameter="30 mm").depth
     <Quantity(1.5 mm)>
     """
 
@@ -67,7 +71,8 @@ class MeasuredCrown(Part):
     Across the band it is taken as straight at `edge_slope`, and that is listed as assumed; without a slope nothing but its
     volume is known. `rise`, its centre above its edge, is wanted only for a deck read at the centre.
 
-    >>> MeasuredCrown(volume="1.9 cc", edge_slope="8 deg").volume
+    >>> import topend as te
+    >>> te.MeasuredCrown(volume="1.9 cc", edge_slope="8 deg").volume
     <Quantity(1.9 cc)>
     """
 
@@ -86,7 +91,8 @@ else:
 class Piston(Part):
     """A piston. A crown that is not given is unknown; it is never taken as flat.
 
-    >>> Piston(crown=SphereCrown(rise="2.2 mm")).pin_offset
+    >>> import topend as te
+    >>> te.Piston(crown=te.SphereCrown(rise="2.2 mm")).pin_offset
     <Quantity(0 mm)>
     """
 

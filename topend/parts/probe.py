@@ -13,7 +13,8 @@ class Probe(Part):
 
     Nothing is bolted on; curves and studies move it.
 
-    >>> Probe(crank_angle="-11 deg").crank_angle
+    >>> import topend as te
+    >>> te.Probe(crank_angle="-11 deg").crank_angle
     <Quantity(-11 deg)>
     """
 

@@ -44,7 +44,8 @@ class PlugSeat(Part):
     The section is flat across `face_diameter` at the axis. A plug whose thread ends short of that flat adds the open thread, one
     that stands out takes its own; both by the thread's basic profile.
 
-    >>> PlugSeat(thread_diameter="14 mm", thread_pitch="1.25 mm", thread_length="19.5 mm", reach="19 mm").reach
+    >>> import topend as te
+    >>> te.PlugSeat(thread_diameter="14 mm", thread_pitch="1.25 mm", thread_length="19.5 mm", reach="19 mm").reach
     <Quantity(19 mm)>
     """
 
@@ -135,8 +136,9 @@ class _Section(Part):
 class BowlProfile(_Section):
     """A bowl: the cap of a ball over the band's inner edge, at most half a ball. Its depth or the ball's radius is given.
 
-    >>> band = SquishBand(outer_diameter="47.2 mm", inner_diameter="33 mm", angle="9 deg")
-    >>> round(BowlProfile(band=band, depth="10 mm").volume.m, 4)
+    >>> import topend as te
+    >>> band = te.SquishBand(outer_diameter="47.2 mm", inner_diameter="33 mm", angle="9 deg")
+    >>> round(te.BowlProfile(band=band, depth="10 mm").volume.m, 4)
     6.2351
     """
 
@@ -155,7 +157,8 @@ class BowlProfile(_Section):
 class HemisphereProfile(_Section):
     """Half a ball over the band's inner edge, on a wall parallel to the axis where one is given.
 
-    >>> round(HemisphereProfile(band=SquishBand(outer_diameter="40 mm", inner_diameter="30 mm", angle="0 deg")).volume.m, 4)
+    >>> import topend as te
+    >>> round(te.HemisphereProfile(band=te.SquishBand(outer_diameter="40 mm", inner_diameter="30 mm", angle="0 deg")).volume.m, 4)
     7.0686
     """
 
@@ -168,8 +171,9 @@ class HemisphereProfile(_Section):
 class BathtubProfile(_Section):
     """A flat roof and a wall parallel to the axis, with a rounding between them.
 
-    >>> flat = SquishBand(outer_diameter="40 mm", inner_diameter="30 mm", angle="0 deg")
-    >>> round(BathtubProfile(band=flat, depth="10 mm").volume.m, 4)
+    >>> import topend as te
+    >>> flat = te.SquishBand(outer_diameter="40 mm", inner_diameter="30 mm", angle="0 deg")
+    >>> round(te.BathtubProfile(band=flat, depth="10 mm").volume.m, 4)
     7.0686
     """
 
@@ -183,8 +187,9 @@ class BathtubProfile(_Section):
 class ConeProfile(_Section):
     """A truncated cone: a flat roof and a conical wall, with a rounding between them.
 
-    >>> flat = SquishBand(outer_diameter="40 mm", inner_diameter="30 mm", angle="0 deg")
-    >>> round(ConeProfile(band=flat, depth="10 mm", roof_diameter="15 mm").volume.m, 4)
+    >>> import topend as te
+    >>> flat = te.SquishBand(outer_diameter="40 mm", inner_diameter="30 mm", angle="0 deg")
+    >>> round(te.ConeProfile(band=flat, depth="10 mm", roof_diameter="15 mm").volume.m, 4)
     4.1233
     """
 
@@ -199,8 +204,9 @@ class ConeProfile(_Section):
 class ToroidalProfile(_Section):
     """A toroidal rim around a boss: from the band's inner edge up a wall, over half a circle, and down to the boss's flat face.
 
-    >>> flat = SquishBand(outer_diameter="40 mm", inner_diameter="32 mm", angle="0 deg")
-    >>> rim = ToroidalProfile(band=flat, rim_radius="4 mm", depth="7 mm", boss_height="2 mm")
+    >>> import topend as te
+    >>> flat = te.SquishBand(outer_diameter="40 mm", inner_diameter="32 mm", angle="0 deg")
+    >>> rim = te.ToroidalProfile(band=flat, rim_radius="4 mm", depth="7 mm", boss_height="2 mm")
     >>> round(rim.height.m, 9)
     7.0
     """
@@ -216,7 +222,8 @@ class ToroidalProfile(_Section):
 class ProfilePoint(Part):
     """A corner of a half-section, and the arc that leads to it from the corner before; not given: a line.
 
-    >>> ProfilePoint(radius="0 mm", height="9 mm", arc_radius="20 mm").arc_radius
+    >>> import topend as te
+    >>> te.ProfilePoint(radius="0 mm", height="9 mm", arc_radius="20 mm").arc_radius
     <Quantity(20 mm)>
     """
 
@@ -230,10 +237,11 @@ class ContourProfile(_Section):
 
     The first step is the band, a line. Of two arcs of a radius the shorter is meant.
 
-    >>> bowl = ContourProfile(points=[
-    ...     ProfilePoint(radius="20 mm", height="0 mm"),
-    ...     ProfilePoint(radius="15 mm", height="0 mm"),
-    ...     ProfilePoint(radius="0 mm", height="15 mm", arc_radius="15 mm"),
+    >>> import topend as te
+    >>> bowl = te.ContourProfile(points=[
+    ...     te.ProfilePoint(radius="20 mm", height="0 mm"),
+    ...     te.ProfilePoint(radius="15 mm", height="0 mm"),
+    ...     te.ProfilePoint(radius="0 mm", height="15 mm", arc_radius="15 mm"),
     ... ])
     >>> round(bowl.volume.m, 4)
     7.0686

@@ -28,7 +28,8 @@ class DeckReading(Part):
     `at` says where on the crown it was taken: at its edge, its centre, or at a radius. `base_thickness` is the fitted base
     stack under it. `crank`, `piston` and `cylinder` are named only where they are not those of the top end itself.
 
-    >>> DeckReading(clearance="1.65 mm", base_thickness="0.50 mm").at
+    >>> import topend as te
+    >>> te.DeckReading(clearance="1.65 mm", base_thickness="0.50 mm").at
     'edge'
     """
 
@@ -46,7 +47,8 @@ class AssembledVolume(Part):
 
     It stands in for head, bowl and crown volumes, and moves with the stack.
 
-    >>> AssembledVolume(volume="6.2 cc", base_thickness="0.5 mm", head_thickness="0.3 mm").volume
+    >>> import topend as te
+    >>> te.AssembledVolume(volume="6.2 cc", base_thickness="0.5 mm", head_thickness="0.3 mm").volume
     <Quantity(6.2 cc)>
     """
 

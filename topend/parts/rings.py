@@ -16,7 +16,8 @@ __all__ = ["PistonRing"]
 class PistonRing(Part):
     """A piston ring: its gap in the bore, where its peg stands, and how its ends were left.
 
-    >>> PistonRing(diameter="54 mm", gap="0.15 mm ± 0.05 mm", angle="180 deg").gap
+    >>> import topend as te
+    >>> te.PistonRing(diameter="54 mm", gap="0.15 mm ± 0.05 mm", angle="180 deg").gap
     <Quantity(0.15 mm ± 0.05 mm)>
     """
 

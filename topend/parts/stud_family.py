@@ -17,7 +17,8 @@ __all__ = ["Obstacle", "StudFamily", "StudPlace"]
 class StudPlace(Part):
     """Where one stud stands, from the bore's axis, the deck seen from above.
 
-    >>> StudPlace(x="21 mm", y="-19.5 mm").y
+    >>> import topend as te
+    >>> te.StudPlace(x="21 mm", y="-19.5 mm").y
     <Quantity(-19.5 mm)>
     """
 
@@ -28,7 +29,8 @@ class StudPlace(Part):
 class Obstacle(Part):
     """What a pin hole must not run into: a part of a ring around the bore, from one angle anticlockwise to another.
 
-    >>> Obstacle(what="coolant", angle_from="20 deg", angle_to="70 deg", circle_from="60 mm", circle_to="74 mm").depth
+    >>> import topend as te
+    >>> te.Obstacle(what="coolant", angle_from="20 deg", angle_to="70 deg", circle_from="60 mm", circle_to="74 mm").depth
     <Quantity(0 mm)>
     """
 
@@ -52,8 +54,9 @@ class StudFamily(Part):
 
     Its studs stand evenly on a circle (`pattern`, the first at `first_angle`), or each at its own place (`studs`).
 
-    >>> even = StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
-    >>> [round(complex(x, y).real, 3) for x, y in StudFamily(name="demo", bore="40 mm", pattern=even, first_angle="45 deg").places_mm]
+    >>> import topend as te
+    >>> even = te.StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
+    >>> [round(complex(x, y).real, 3) for x, y in te.StudFamily(name="demo", bore="40 mm", pattern=even, first_angle="45 deg").places_mm]
     [19.799, -19.799, -19.799, 19.799]
     """
 

@@ -25,7 +25,8 @@ __all__ = ["StudPattern", "StudSet"]
 class StudPattern(Part):
     """Studs evenly spaced on a circle around the bore; of a head or a gasket, the holes for them.
 
-    >>> StudPattern(count=4, circle_diameter="62 mm", diameter="6 mm").count
+    >>> import topend as te
+    >>> te.StudPattern(count=4, circle_diameter="62 mm", diameter="6 mm").count
     4
     """
 
@@ -41,7 +42,8 @@ class StudSet(Part):
     How many there are says the cylinder (`cylinder.studs`); `count` is how many of them are in a box. Not given: the pitch is the coarse
     one, friction that of what is on the thread (`lubrication`), strengths those of the property class.
 
-    >>> StudSet(thread_diameter="8 mm", root="cylinder", torque="20 N·m ± 2 N·m", property_class="8.8").torque
+    >>> import topend as te
+    >>> te.StudSet(thread_diameter="8 mm", root="cylinder", torque="20 N·m ± 2 N·m", property_class="8.8").torque
     <Quantity(20 N·m ± 2 N·m)>
     """
 

@@ -15,7 +15,8 @@ __all__ = ["Witness"]
 class Witness(Part):
     """An engine inspected after running: its cold gap, the greatest speed it saw, and the mark that was found.
 
-    >>> Witness(cold_gap="0.60 mm ± 0.02 mm", top_speed="13500 rpm", mark="none").mark
+    >>> import topend as te
+    >>> te.Witness(cold_gap="0.60 mm ± 0.02 mm", top_speed="13500 rpm", mark="none").mark
     'none'
     """
 

@@ -30,11 +30,10 @@ def hole_pattern(check: FixtureCheck, name: str | None = None, *, part: Literal[
     above, or the head seen on its gasket face, which is the same turned over. Raises `UnknownNameError` for a family that there is
     not, and `ArgumentError` where the plate does not go on, or has no pins.
 
-    >>> from topend.parts import DrillingFixture, StudFamily, StudPattern
-    >>> from topend.solve import fixture_check
-    >>> even = StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
-    >>> plate = DrillingFixture(lip_diameter="39.98 mm", pin_distance="58 mm", drill_diameter="4 mm")
-    >>> drawn = hole_pattern(fixture_check(plate, [StudFamily(name="demo", bore="40 mm", pattern=even, first_angle="45 deg")]))
+    >>> import topend as te
+    >>> even = te.StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
+    >>> plate = te.DrillingFixture(lip_diameter="39.98 mm", pin_distance="58 mm", drill_diameter="4 mm")
+    >>> drawn = te.hole_pattern(te.fixture_check(plate, [te.StudFamily(name="demo", bore="40 mm", pattern=even, first_angle="45 deg")]))
     >>> drawn.count('class="pin"'), drawn.count('class="stud"')
     (2, 4)
     """
@@ -50,7 +49,17 @@ def write_hole_pattern(
     check: FixtureCheck, path: str | os.PathLike[str], name: str | None = None, *, part: Literal["cylinder", "head"] = "cylinder"
 ) -> Path:
     """Write `hole_pattern` to a file, whole or not at all. Returns its path. Raises as `hole_pattern`, and `ArgumentError` for a path
-    that no file can be written to."""
+    that no file can be written to.
+
+    >>> import tempfile
+    >>> import topend as te
+    >>> even = te.StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
+    >>> plate = te.DrillingFixture(lip_diameter="39.98 mm", pin_distance="58 mm", drill_diameter="4 mm")
+    >>> check = te.fixture_check(plate, [te.StudFamily(name="demo", bore="40 mm", pattern=even, first_angle="45 deg")])
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     te.write_hole_pattern(check, f"{folder}/demo.svg").name
+    'demo.svg'
+    """
     where = Path(path)
     if where.is_dir() or not where.name:
         raise ArgumentError(

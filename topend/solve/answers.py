@@ -70,6 +70,8 @@ class Fit:
     `misses` (what it does not meet), and `extra_gasket`: for each role (base, head) in which one more gasket in the nearest
     stack would bring it in, the interval of its fitted thickness, a head gasket with the opening (by mean area) of those
     already there. `notes` are sentences to print with the answer.
+
+    Made by `te.fit_gaskets`, whose example shows one.
     """
 
     best: tuple[Combination, ...]

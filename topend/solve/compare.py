@@ -68,6 +68,8 @@ class Comparison:
     [rpm], NaN where none is known. `values[name]` are arrays (heads, gaps, speeds) in the unit of the outputs table, NaN where `status`
     is not 0. `ranked` the heads, best first. `front` the points (head, gap) of which no other has both more squish velocity and more
     running clearance, at the highest speed, in order of the velocity; empty where either cannot be had.
+
+    Made by `te.compare`, whose example shows one.
     """
 
     names: tuple[str, ...]
@@ -163,10 +165,10 @@ def compare(
     Of several speeds the worst counts for each aim, and limits hold at all of them. Each head is ranked at the gap that serves it best.
     Raises `FitError` for a question that cannot be asked, `UnknownNameError` for an output nobody has.
 
-    >>> from topend.parts import DeckReading, FlushHead, Gasket
-    >>> top = TopEnd(deck=DeckReading(clearance="0.5 mm"), base_gaskets=[], head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
-    >>> heads = [FlushHead(name="flush"), FlushHead(name="deep", recess_offset="0.2 mm")]
-    >>> [found.head for found in compare(top, heads, aims={"squish_edge": ("1.0 mm", "0.1 mm")}).ranked]
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.5 mm"), base_gaskets=[], head_gaskets=[te.Gasket(role="head", thickness="0.3 mm")])
+    >>> heads = [te.FlushHead(name="flush"), te.FlushHead(name="deep", recess_offset="0.2 mm")]
+    >>> [found.head for found in te.compare(top, heads, aims={"squish_edge": ("1.0 mm", "0.1 mm")}).ranked]
     [1, 0]
     """
     must_be("compare", "top", top, TopEnd)

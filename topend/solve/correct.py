@@ -58,6 +58,8 @@ class Correction:
     """One way to correct a build: its cuts (those of 0 left out), a spacer under the barrel or None, and its gaskets.
 
     `metal` is what the cuts take, in cc over the bore (in mm of depth where no volume can be had). `score` as of `fit_gaskets`.
+
+    Made by `te.correct`, whose example shows one.
     """
 
     cuts: Mapping[str, Quantity]
@@ -95,6 +97,8 @@ class Corrections:
     linearisation). When nothing does: `nearest` the way that misses least, in tolerances together, `misses` what it misses, and
     `alone` for each target or limit by how much it alone would have to give, all others held; a name that is not there would have to
     give together with others.
+
+    Made by `te.correct`, whose example shows one.
     """
 
     best: tuple[Correction, ...]
@@ -171,10 +175,10 @@ def correct(
     bowl cut adds to the chamber (`topend.solve.cuts`). Metal is counted as what each cut takes over the bore [cc]. Cuts that take as
     much are preferred in that order. Raises `FitError` for a question that cannot be asked.
 
-    >>> from topend.parts import DeckReading, FlushHead
-    >>> top = TopEnd(deck=DeckReading(clearance="0.9 mm"), head=FlushHead(), base_gaskets=[],
-    ...              head_gaskets=[Gasket(role="head", thickness="0.4 mm", fitted_thickness="0.4 mm")])
-    >>> found = correct(top, {"squish_edge": ("0.95 mm", "0.05 mm")}, allow={"deck_cut": (0, "0.8 mm")})
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.9 mm"), head=te.FlushHead(), base_gaskets=[],
+    ...                 head_gaskets=[te.Gasket(role="head", thickness="0.4 mm", fitted_thickness="0.4 mm")])
+    >>> found = te.correct(top, {"squish_edge": ("0.95 mm", "0.05 mm")}, allow={"deck_cut": (0, "0.8 mm")})
     >>> print(f"{found.best[0].cuts['deck_cut']:.3f~P}")
     0.300 mm
     """

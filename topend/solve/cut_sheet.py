@@ -50,6 +50,8 @@ class CutSheet:
     """Sizes with limits that keep `target` within `value` ± `spread` [unit of the target]; `least` and `most` are over every corner.
 
     `notes` say what cannot be held by measuring lengths.
+
+    Made by `cut_sheet()` of a solution of `te.design_head`, whose example shows one.
     """
 
     target: str

@@ -116,10 +116,10 @@ def cut(top: TopEnd, cuts: Mapping[str, Any]) -> TopEnd:
     diameter. Raises `FitError` for a cut that there is not, or whose place is not known, `AssemblyError` where the parts
     do not go together any more.
 
-    >>> from topend.parts import DeckReading, FlushHead, Gasket
-    >>> from topend.evaluation import evaluate
-    >>> top = TopEnd(deck=DeckReading(clearance="0.7 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.5 mm")])
-    >>> print(f"{evaluate(cut(top, {'deck_cut': '0.3 mm'})).squish_edge:.3f~P}")
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.7 mm"), head=te.FlushHead(),
+    ...                 head_gaskets=[te.Gasket(role="head", thickness="0.5 mm")])
+    >>> print(f"{te.evaluate(te.cut(top, {'deck_cut': '0.3 mm'})).squish_edge:.3f~P}")
     0.900 mm
     """
     must_be("cut", "top", top, TopEnd)

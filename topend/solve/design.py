@@ -49,12 +49,13 @@ def design_head(
     Raises `DesignError` for a question that cannot be asked, `MissingInputError` where an input is not known that the answer needs.
     That nothing solves it is an answer: `solutions` is empty and `reason` says why.
 
-    >>> from topend.parts import BowlProfile, Crank, Cylinder, DeckReading, FlatCrown, FlushHead, Gasket, Piston, SquishBand
-    >>> band = SquishBand(outer_diameter="54 mm", inner_diameter="38 mm", angle="1 deg")
-    >>> top = TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"), cylinder=Cylinder(bore="54 mm"), piston=Piston(crown=FlatCrown()),
-    ...              deck=DeckReading(clearance="0.7 mm"), head_gaskets=[Gasket(role="head", thickness="0.3 mm")],
-    ...              head=FlushHead(profile=BowlProfile(band=band)))
-    >>> found = design_head(top, compression_ratio=12.0, squish_edge="1.1 mm")
+    >>> import topend as te
+    >>> band = te.SquishBand(outer_diameter="54 mm", inner_diameter="38 mm", angle="1 deg")
+    >>> top = te.TopEnd(crank=te.Crank(stroke="54.5 mm", rod_length="110 mm"), cylinder=te.Cylinder(bore="54 mm"),
+    ...                 piston=te.Piston(crown=te.FlatCrown()),
+    ...                 deck=te.DeckReading(clearance="0.7 mm"), head_gaskets=[te.Gasket(role="head", thickness="0.3 mm")],
+    ...                 head=te.FlushHead(profile=te.BowlProfile(band=band)))
+    >>> found = te.design_head(top, compression_ratio=12.0, squish_edge="1.1 mm")
     >>> [(path, f"{value:.4f~P}") for path, value in found.solutions[0].dimensions.items()]
     [('head.profile.depth', '13.0854 mm'), ('head.recess_offset', '0.1000 mm')]
     >>> round(found.solutions[0].result.compression_ratio, 9)
@@ -94,12 +95,13 @@ def design_columns(
     Parameters as `design_head`; `targets` one value or one for each row (plain numbers for ratios, a list or an array quantity for all
     else); `columns` {path: values}. The cutter is not asked; judge what is found with `design_head`. Raises as `design_head`.
 
-    >>> from topend.parts import BowlProfile, Crank, Cylinder, DeckReading, FlatCrown, FlushHead, Gasket, Piston, SquishBand
-    >>> band = SquishBand(outer_diameter="54 mm", inner_diameter="38 mm", angle="1 deg")
-    >>> top = TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"), cylinder=Cylinder(bore="54 mm"), piston=Piston(crown=FlatCrown()),
-    ...              deck=DeckReading(clearance="0.7 mm"), head_gaskets=[Gasket(role="head", thickness="0.3 mm")],
-    ...              head=FlushHead(profile=BowlProfile(band=band)))
-    >>> made = design_columns(top, compression_ratio=[11.0, 12.0, 60.0], squish_edge="1.1 mm")
+    >>> import topend as te
+    >>> band = te.SquishBand(outer_diameter="54 mm", inner_diameter="38 mm", angle="1 deg")
+    >>> top = te.TopEnd(crank=te.Crank(stroke="54.5 mm", rod_length="110 mm"), cylinder=te.Cylinder(bore="54 mm"),
+    ...                 piston=te.Piston(crown=te.FlatCrown()),
+    ...                 deck=te.DeckReading(clearance="0.7 mm"), head_gaskets=[te.Gasket(role="head", thickness="0.3 mm")],
+    ...                 head=te.FlushHead(profile=te.BowlProfile(band=band)))
+    >>> made = te.design_columns(top, compression_ratio=[11.0, 12.0, 60.0], squish_edge="1.1 mm")
     >>> made.dimensions["head.profile.depth"].m.round(4), made.status
     (array([14.3988, 13.0854,     nan]), array([0, 0, 1], dtype=int8))
     """
@@ -137,11 +139,12 @@ def volume_to_remove(top: TopEnd, *, squish_edge: Any = None, **targets: Any) ->
     trapped_compression_ratio, clearance_volume; `squish_edge` the gap to which the band is faced at the same time, which moves the
     offset and so the volume under it. The chamber volume is that above the band-edge plane. Raises `DesignError`, `MissingInputError`.
 
-    >>> from topend.parts import BowlProfile, Crank, Cylinder, DeckReading, FlatCrown, FlushHead, Gasket, Piston, SquishBand
-    >>> top = TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"), cylinder=Cylinder(bore="54 mm"), piston=Piston(crown=FlatCrown()),
-    ...              deck=DeckReading(clearance="0.7 mm"), head_gaskets=[Gasket(role="head", thickness="0.3 mm")],
-    ...              head=FlushHead(chamber_volume="8.5 cc"))
-    >>> print(f"{volume_to_remove(top, compression_ratio=12.0):.4f~P}")
+    >>> import topend as te
+    >>> top = te.TopEnd(crank=te.Crank(stroke="54.5 mm", rod_length="110 mm"), cylinder=te.Cylinder(bore="54 mm"),
+    ...                 piston=te.Piston(crown=te.FlatCrown()),
+    ...                 deck=te.DeckReading(clearance="0.7 mm"), head_gaskets=[te.Gasket(role="head", thickness="0.3 mm")],
+    ...                 head=te.FlushHead(chamber_volume="8.5 cc"))
+    >>> print(f"{te.volume_to_remove(top, compression_ratio=12.0):.4f~P}")
     0.5568 cc
     """
     must_be("volume_to_remove", "top", top, TopEnd)

@@ -94,6 +94,8 @@ class Design:
     `solutions` keep all limits; `beyond_cutter` meet the targets and break a limit of the cutter, as their `breaks` say;
     `refused` are the dimensions that cannot bring the targets, with the reason. `not_judged` are limits of the cutter that the
     half-section's kind does not let be judged.
+
+    Made by `te.design_head`, whose example shows one.
     """
 
     targets: Mapping[str, float]

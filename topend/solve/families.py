@@ -52,9 +52,9 @@ class Family:
     of the offering that fit it, None: all. `targets` {output: (value, tolerance)}, `at_least`, `at_most` {output: value} are its
     own, added to those of the whole plan, and in their place where both name an output.
 
-    >>> from topend.parts import DeckReading, FlushHead
-    >>> top = TopEnd(deck=DeckReading(clearance="0.7 mm ± 0.1 mm", base_thickness="0.3 mm"))
-    >>> Family("fell 50", top, heads=[FlushHead()]).share
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.7 mm ± 0.1 mm", base_thickness="0.3 mm"))
+    >>> te.Family("fell 50", top, heads=[te.FlushHead()]).share
     1.0
     """
 

@@ -115,7 +115,10 @@ class FixtureCheck:
     """A plate against families, in the order given. `hole_depth` is what half a pin asks for, at full diameter; `bottom` that and the
     drill's point; `stop` where the drill's stop is set, from the shoulder of its point: depth and the plate's thickness; `chamfer` how
     deep a chamfer of 45 deg is that takes a slotted pin as wide as it may be before it is driven in [mm]. None where the pin's length,
-    the thickness, or a slotted pin is not stated."""
+    the thickness, or a slotted pin is not stated.
+
+    Made by `te.fixture_check`, whose example shows one.
+    """
 
     fixture: DrillingFixture
     pin: LocatingPin | None
@@ -146,11 +149,11 @@ def fixture_check(
     `depth_allowance` by which a hole is deeper than half a pin; `centres_within`, the radial play beyond which a lip enters but does not
     centre. Raises `ArgumentError`, and `PartError` for a length that is none, or less than 0.
 
-    >>> from topend.parts import StudPattern, StudSlot
-    >>> slots = [StudSlot(angle=f"{45 + 90 * index} deg", circle_from="52 mm", circle_to="60 mm", width="6.6 mm") for index in range(4)]
-    >>> plate = DrillingFixture(lip_diameter="39.98 mm", pin_distance="58 mm", drill_diameter="4 mm", slots=slots)
-    >>> even = StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
-    >>> found = fixture_check(plate, [StudFamily(name="demo", bore="40 mm", pattern=even, first_angle="45 deg")])
+    >>> import topend as te
+    >>> slots = [te.StudSlot(angle=f"{45 + 90 * index} deg", circle_from="52 mm", circle_to="60 mm", width="6.6 mm") for index in range(4)]
+    >>> plate = te.DrillingFixture(lip_diameter="39.98 mm", pin_distance="58 mm", drill_diameter="4 mm", slots=slots)
+    >>> even = te.StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
+    >>> found = te.fixture_check(plate, [te.StudFamily(name="demo", bore="40 mm", pattern=even, first_angle="45 deg")])
     >>> fit = found.families[0]
     >>> fit.verdict, len(fit.turns), round(fit.turns[0].play, 3)
     ('fits', 4, 0.614)

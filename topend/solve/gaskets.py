@@ -77,11 +77,11 @@ def fit_gaskets(
     Raises `FitError` for a question that cannot be asked (empty drawer, targets that exclude each other, a stack range the
     drawer cannot fill, a target whose output cannot be had), `UnknownNameError` for an output nobody has.
 
-    >>> from topend.parts import DeckReading, FlushHead, Gasket
-    >>> top = TopEnd(deck=DeckReading(clearance="0.50 mm", base_thickness="0.30 mm"), head=FlushHead(), base_gaskets=[])
-    >>> drawer = GasketSet(items=[{"gasket": Gasket(role="base", thickness="0.3 mm"), "count": 2},
-    ...                           {"gasket": Gasket(role="head", thickness="0.2 mm"), "count": 2}])
-    >>> fit = fit_gaskets(top, drawer, squish_edge=("0.95 mm", "0.10 mm"))
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.50 mm", base_thickness="0.30 mm"), head=te.FlushHead(), base_gaskets=[])
+    >>> drawer = te.GasketSet(items=[{"gasket": te.Gasket(role="base", thickness="0.3 mm"), "count": 2},
+    ...                              {"gasket": te.Gasket(role="head", thickness="0.2 mm"), "count": 2}])
+    >>> fit = te.fit_gaskets(top, drawer, squish_edge=("0.95 mm", "0.10 mm"))
     >>> fit.considered, fit.feasible, [gasket.thickness.text for gasket in fit.best[0].head_gaskets]
     (4, 2, ['0.2 mm', '0.2 mm'])
     """

@@ -36,6 +36,8 @@ class KnockLimit:
     """The value of one input at which the wanted margin is just there: `now`, `at`, and what the top end comes to with it.
 
     `at` is None where no value within reach restores it; the other figures are then None too.
+
+    Made by `te.knock_limits`, whose example shows them.
     """
 
     path: str
@@ -61,11 +63,13 @@ def knock_limits(top: TopEnd, *, margin: float = 0.0, along: Iterable[str] = CHA
     paths of angles, lengths and volumes; of those not given here the ones that `top` states. The exhaust's timing follows where a base
     gasket moves the cylinder. Raises `MissingInputError` where the closed cycle cannot be had, `UnknownNameError` for a path.
 
-    >>> from topend.parts import AssembledVolume, Burn, Crank, Cylinder, DeckReading, Port, Running
-    >>> top = TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"), running=Running(crank_speed="4000 rpm"), burn=Burn(spark="24 deg"),
-    ...              cylinder=Cylinder(bore="54 mm", ports=[Port(kind="exhaust", top="30 mm")]), deck=DeckReading(clearance="0 mm"),
-    ...              assembled=AssembledVolume(volume="11.5 cc"), base_gaskets=[], head_gaskets=[])
-    >>> [limit.path for limit in knock_limits(top, margin=0.8, along=["burn.spark"])]
+    >>> import topend as te
+    >>> top = te.TopEnd(crank=te.Crank(stroke="54.5 mm", rod_length="110 mm"), running=te.Running(crank_speed="4000 rpm"),
+    ...                 burn=te.Burn(spark="24 deg"),
+    ...                 cylinder=te.Cylinder(bore="54 mm", ports=[te.Port(kind="exhaust", top="30 mm")]),
+    ...                 deck=te.DeckReading(clearance="0 mm"),
+    ...                 assembled=te.AssembledVolume(volume="11.5 cc"), base_gaskets=[], head_gaskets=[])
+    >>> [limit.path for limit in te.knock_limits(top, margin=0.8, along=["burn.spark"])]
     ['burn.spark']
     """
     must_be("knock_limits", "top", top, TopEnd)

@@ -45,6 +45,8 @@ class Ranked:
     is the share of the draws, which all variants have in common, in which it has the greatest margin of all. `octane` is the octane
     number that its margin was worked out with; `findings` say where that lies beyond those that the knock delay was measured with: the
     margin is an extrapolation then, and other fuels are no measure for it.
+
+    Made by `te.rank_by_knock`, whose example shows them.
     """
 
     name: str
@@ -68,12 +70,14 @@ def rank_by_knock(tops: Mapping[str, TopEnd], *, work: Any = None, draws: int = 
     same for the same fuel. So a difference that the state at closing bears on alike counts in full, where the margins
     themselves are wide. Raises `MissingInputError` where a cycle cannot be had.
 
-    >>> from topend.parts import AssembledVolume, Burn, Crank, Cylinder, DeckReading, Port, Running
-    >>> top = TopEnd(crank=Crank(stroke="54.5 mm", rod_length="110 mm"), running=Running(crank_speed="9000 rpm"), burn=Burn(spark="16 deg"),
-    ...              cylinder=Cylinder(bore="54 mm", ports=[Port(kind="exhaust", top="30 mm")]), deck=DeckReading(clearance="0 mm"),
-    ...              assembled=AssembledVolume(volume="11.5 cc"), base_gaskets=[], head_gaskets=[])
+    >>> import topend as te
+    >>> top = te.TopEnd(crank=te.Crank(stroke="54.5 mm", rod_length="110 mm"), running=te.Running(crank_speed="9000 rpm"),
+    ...                 burn=te.Burn(spark="16 deg"),
+    ...                 cylinder=te.Cylinder(bore="54 mm", ports=[te.Port(kind="exhaust", top="30 mm")]),
+    ...                 deck=te.DeckReading(clearance="0 mm"),
+    ...                 assembled=te.AssembledVolume(volume="11.5 cc"), base_gaskets=[], head_gaskets=[])
     >>> tight = top.replace({"assembled.volume": "10.0 cc"})
-    >>> [one.name for one in rank_by_knock({"tight": tight, "open": top}, draws=20)]
+    >>> [one.name for one in te.rank_by_knock({"tight": tight, "open": top}, draws=20)]
     ['open', 'tight']
     """
     must_be("rank_by_knock", "tops", tops, Mapping, '; give top ends by name, such as {"head A": top}')

@@ -89,6 +89,8 @@ class RangePlan:
     the number of variants always is). `fresh` builds were drawn anew, `confirmed` of them were inside, `interval` is the exact
     (Clopper-Pearson) 95 % interval of the coverage from them. `left_out` the drawn builds that are not inside, the first hundred
     of each family.
+
+    Made by `te.plan_range`, whose example shows one.
     """
 
     variants: tuple[PlannedVariant, ...]
@@ -165,13 +167,12 @@ def plan_range(
     Fewest variants come first, then fewest gaskets in the boxes together, each box counted once. Builds go to families by their
     shares. Raises `FitError` for a question that cannot be asked.
 
-    >>> from topend.assembly import TopEnd
-    >>> from topend.parts import DeckReading, FlushHead
-    >>> top = TopEnd(deck=DeckReading(clearance="0.2 mm ± 0.1 mm", base_thickness="0 mm"))
-    >>> thin, thick = (Gasket(role="base", thickness=size, fitted_thickness=size) for size in ("0.3 mm", "0.5 mm"))
-    >>> sheet = Gasket(role="head", thickness="0.2 mm", fitted_thickness="0.2 mm")
-    >>> heads = [FlushHead(name="flush"), FlushHead(name="deep", recess_offset="0.6 mm")]
-    >>> plan = plan_range([Family("a", top, heads)], [thin, thick, sheet], builds=200, fresh=1000, squish_edge=("0.8 mm", "0.1 mm"))
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.2 mm ± 0.1 mm", base_thickness="0 mm"))
+    >>> thin, thick = (te.Gasket(role="base", thickness=size, fitted_thickness=size) for size in ("0.3 mm", "0.5 mm"))
+    >>> sheet = te.Gasket(role="head", thickness="0.2 mm", fitted_thickness="0.2 mm")
+    >>> heads = [te.FlushHead(name="flush"), te.FlushHead(name="deep", recess_offset="0.6 mm")]
+    >>> plan = te.plan_range([te.Family("a", top, heads)], [thin, thick, sheet], builds=200, fresh=1000, squish_edge=("0.8 mm", "0.1 mm"))
     >>> [variant.name for variant in plan.variants], plan.gaskets, plan.covered
     (['flush'], 3, 200)
     """

@@ -46,6 +46,8 @@ class Swap:
     `spacer` what has to go under the barrel so that the deck lies where it lay, negative where it would have to come lower by as
     much; `spaced` what it comes to with that spacer, None where there is none to be put in. `floor_steps` for each transfer port
     whose floor is stated how far the crown's edge stands above it at BDC (negative: below), before, after and with the spacer [mm].
+
+    Made by `te.swap`, whose example shows one.
     """
 
     before: Result
@@ -108,9 +110,9 @@ def swap(top: TopEnd, *, crank: Crank | None = None, piston: Piston | None = Non
     out to, so that a step there is found. An assembled volume holds for the parts it was read with, and is left out after. Raises
     `FitError` where nothing is swapped or the deck cannot be had.
 
-    >>> from topend.parts import DeckReading
-    >>> top = TopEnd(crank=Crank(stroke="40 mm", rod_length="80 mm"), deck=DeckReading(clearance="1.0 mm"), base_gaskets=[])
-    >>> longer = swap(top, crank=Crank(stroke="42 mm", rod_length="80 mm"))
+    >>> import topend as te
+    >>> top = te.TopEnd(crank=te.Crank(stroke="40 mm", rod_length="80 mm"), deck=te.DeckReading(clearance="1.0 mm"), base_gaskets=[])
+    >>> longer = te.swap(top, crank=te.Crank(stroke="42 mm", rod_length="80 mm"))
     >>> print(f"{longer.spacer:.3f~P}", round(longer.spaced.shown("deck_clearance"), 6))
     1.000 mm 1.0
     """

@@ -51,10 +51,10 @@ class Study(Variants):
     Axes make a product, in the order in which they were given, the last running fastest. A row is
     ``top.replace({...})`` with what its place on each axis sets, so a deck reading stays bound to the parts it was taken with.
 
-    >>> from topend.assembly import TopEnd
-    >>> from topend.parts import DeckReading, FlushHead, Gasket
-    >>> top = TopEnd(deck=DeckReading(clearance="0.7 mm"), head=FlushHead(), head_gaskets=[Gasket(role="head", thickness="0.3 mm")])
-    >>> study = Study(top).vary("head.recess_offset", "0:0.2:0.1 mm").vary("head_gasket.thickness", ["0.3 mm", "0.5 mm"])
+    >>> import topend as te
+    >>> top = te.TopEnd(deck=te.DeckReading(clearance="0.7 mm"), head=te.FlushHead(),
+    ...                 head_gaskets=[te.Gasket(role="head", thickness="0.3 mm")])
+    >>> study = te.Study(top).vary("head.recess_offset", "0:0.2:0.1 mm").vary("head_gasket.thickness", ["0.3 mm", "0.5 mm"])
     >>> study.run(["squish_edge"]).columns["squish_edge"].round(3)
     array([1. , 1.2, 1.1, 1.3, 1.2, 1.4])
     """

@@ -141,9 +141,9 @@ class Table:
     row's number in the study, which counts from 0 and is not dense where `where` left rows out. `parts` says which part a
     row has of each `parts` axis. `version` is that of the topend that worked it out.
 
-    >>> from topend.study import Study
-    >>> from topend.assembly import TopEnd
-    >>> table = Study(TopEnd()).vary("crank.stroke", ["40 mm", "41 mm"]).vary("cylinder.bore", ["40 mm"]).run(["swept_volume"])
+    >>> import topend as te
+    >>> study = te.Study(te.TopEnd()).vary("crank.stroke", ["40 mm", "41 mm"]).vary("cylinder.bore", ["40 mm"])
+    >>> table = study.run(["swept_volume"])
     >>> table.columns["swept_volume"].round(2), table.units["swept_volume"], len(table)
     (array([50.27, 51.52]), 'cc', 2)
     """
@@ -302,6 +302,13 @@ class Summary:
     `rows` is the number of rows in the study; `reasons` how many of them have each status; `kept` how many are in order and
     inside all of the limits of `where`. `outputs` gives the spread of each output over the kept rows, `best` the best of
     them as a `Table`, where they were asked for.
+
+    >>> import topend as te
+    >>> study = te.Study(te.TopEnd(crank=te.Crank(stroke="40 mm"))).vary("cylinder.bore", "39:41:0.5 mm")
+    >>> study.summarise(["swept_volume"])
+    5 rows: 5 in order, 5 kept
+                    least  greatest   mean
+      swept_volume  47.78     52.81  50.28  cc
     """
 
     rows: int

@@ -47,10 +47,10 @@ class HeadDrawing:
     Parameters: `top` a top end whose head has a half-section with all its sizes; `title` what stands in the corner. Raises
     `ArgumentError` for a head without a half-section, `MissingInputError` where a size is not known.
 
-    >>> from topend.parts import BowlProfile, Cylinder, FlushHead, SquishBand
-    >>> band = SquishBand(outer_diameter="54 mm", inner_diameter="38 mm", angle="1 deg")
-    >>> head = FlushHead(profile=BowlProfile(band=band, depth="12 mm"))
-    >>> drawing = HeadDrawing(TopEnd(cylinder=Cylinder(bore="54 mm"), head=head), title="Example, invented")
+    >>> import topend as te
+    >>> band = te.SquishBand(outer_diameter="54 mm", inner_diameter="38 mm", angle="1 deg")
+    >>> head = te.FlushHead(profile=te.BowlProfile(band=band, depth="12 mm"))
+    >>> drawing = te.HeadDrawing(te.TopEnd(cylinder=te.Cylinder(bore="54 mm"), head=head), title="Example, invented")
     >>> drawing.scale, len(drawing.contour)
     (2.0, 4)
     """

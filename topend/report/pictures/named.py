@@ -43,7 +43,8 @@ def picture(top: TopEnd, name: str, **options: Any) -> Figure:
     `UnknownNameError` for a name that there is not, `MissingExtraError` without matplotlib, and `MissingInputError` where the
     top end does not determine what is drawn.
 
-    >>> picture(TopEnd(), "gap_over_radios")
+    >>> import topend as te
+    >>> te.picture(te.TopEnd(), "gap_over_radios")
     Traceback (most recent call last):
     topend.errors.UnknownNameError: no picture is called 'gap_over_radios' in the list of pictures; nearest: gap_over_radius
     """

@@ -161,7 +161,8 @@ def write_picture(figure: Figure, path: str | os.PathLike[str]) -> Path:
 
     The file is written whole or not at all. Raises `ArgumentError` for another ending.
 
-    >>> write_picture(None, "gap.jpg")
+    >>> import topend as te
+    >>> te.write_picture(None, "gap.jpg")
     Traceback (most recent call last):
     topend.errors.ArgumentError: gap.jpg: a picture is written as .png, .svg or .pdf, by the file's ending; got '.jpg'
     """
