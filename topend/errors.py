@@ -113,13 +113,6 @@ class PartError(TopendError, ValueError):
     """A part, or a list of parts, that cannot be what it was given to be.
 
     `problems` holds all that was found, not only the first.
-    """
-
-    def __init__(self, title: str, problems: Sequence[Problem]) -> None:
-        self.title = title
-        self.problems = tuple(problems)
-        super().__init__(problems_text(title, self.problems))
-
 
     >>> import topend as te
     >>> try:
@@ -127,6 +120,13 @@ class PartError(TopendError, ValueError):
     ... except te.PartError as error:
     ...     print(error.problems[0].where, "|", error.problems[0].message[:33])
     stroke | needs a length, such as "39.3 mm"
+    """
+
+    def __init__(self, title: str, problems: Sequence[Problem]) -> None:
+        self.title = title
+        self.problems = tuple(problems)
+        super().__init__(problems_text(title, self.problems))
+
 
 class AssemblyError(TopendError, ValueError):
     """Parts that do not go together. `reason` is the status name, as in a study's `status` column.

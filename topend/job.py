@@ -140,10 +140,10 @@ class Job:
 
     `ids` says which parts came from a catalogue, by their place in the file: ``{"cylinder": "fellside/rigg50", ...}``; a part
     that was changed in the job is there too. `packs` are those that a part came from.
-    """
-
 
     Made by `te.load_job`, whose example shows one.
+    """
+
     file: str
     title: str
     top: TopEnd
@@ -162,8 +162,6 @@ def load_job(path: str | os.PathLike[str], catalogue: Catalogue | None = None) -
     Parts named by id come from the packs whose folders the file names (relative to the file) and from `catalogue`. Raises
     `JobError` with everything that is wrong in the file, each with its key and line; `PackError` for a pack that is broken;
     `AssemblyError` where the parts do not go together.
-    """
-    return read_job(read_toml(Path(path), JobError), catalogue)
 
     >>> import os, pathlib, tempfile
     >>> import topend as te
@@ -173,6 +171,8 @@ def load_job(path: str | os.PathLike[str], catalogue: Catalogue | None = None) -
     ...     job = te.load_job(file)
     >>> job.title, job.top.crank.stroke
     ('engine', <Quantity(44 mm)>)
+    """
+    return read_job(read_toml(Path(path), JobError), catalogue)
 
 
 def read_job(file: TomlFile, catalogue: Catalogue | None = None) -> Job:

@@ -77,7 +77,8 @@ class Uncertain:
 
     `u` counts limits, stated or assumed. `u_written` counts besides, for inputs without limits, half of their last written
     decimal: no digit beyond it is worth showing. `shares` is the budget, greatest first, those that count in `u` before those that
-    count in `u_written` alone. `validation` tells whether first order is enough beside Monte Carlo (JCGM 101:2008, clause 8); None where nothing was drawn.
+    count in `u_written` alone. `validation` tells whether first order is enough beside Monte Carlo (JCGM 101:2008, clause 8); None
+    where nothing was drawn.
     """
 
     name: str
