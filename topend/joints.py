@@ -147,6 +147,7 @@ class GasketNeed:
             need = max(self.seating, self.sealing)
             return f"{self.material}: {need:.1f} kN, which no torque is shown to give: state torque and friction closer"
         used = "" if self.yield_use is None else f", {100.0 * self.yield_use:.0f} % of the studs' yield strength"
+        used += ", which is more than they bear" if self.yield_use is not None and self.yield_use > 1.0 else ""
         return f"{self.material}: {max(self.seating, self.sealing):.1f} kN, so {self.torque:.0f} N·m{used}"
 
 
