@@ -381,7 +381,7 @@ GAP = ("0.90 mm", "0.05 mm")
         ),
         (
             {"squish_min": "0.9 mm"},
-            'target squish_min must be a value and a tolerance, such as ("0.90 mm", "0.05 mm"); got \'0.9 mm\'',
+            'target squish_min must be a value and a tolerance, such as ("0.90 mm", "0.08 mm"); got \'0.9 mm\'',
         ),
         ({"squish_min": ("0.9 mm", "0 mm")}, "the tolerance of squish_min must be more than zero; got '0 mm'"),
         ({"compression_ratio": ("12.5", 0.1)}, "the value of compression_ratio must be a plain number, such as 12.5; got '12.5'"),

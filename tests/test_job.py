@@ -169,7 +169,24 @@ def test_a_catalogue_that_is_given_takes_part(tmp_path: Path) -> None:
         (b"\0\1", "is not a text file (it holds zero bytes); save it as text in UTF-8"),
         (b"format = 1\n# 0.5 \xb1", "is not text in UTF-8: byte 0xb1 in line 2; save the file as UTF-8"),
         (b"#" * (MOST_BYTES + 1), "is larger than 2 MB, the most that is read"),
-        ("format = 1\ncrank = stroke", "line 2: is not TOML: invalid value (column 9)"),
+        (
+            "format = 1\ncrank = stroke",
+            'line 2: is not TOML: invalid value (column 9). Texts, and values with their unit, stand in straight quotes: "stroke"',
+        ),
+        (
+            "format = 1\n[crank]\nstroke = 39.3 mm  # long",
+            "line 3: is not TOML: expected newline or end of document after a statement "
+            '(column 15). Texts, and values with their unit, stand in straight quotes: "39.3 mm"',
+        ),
+        (
+            "format = 1\n[crank]\nstroke = \u201c39.3 mm\u201d",
+            'line 3: is not TOML: invalid value (column 10). Texts, and values with their unit, stand in straight quotes: "39.3 mm"',
+        ),
+        (
+            "format = 1\ncrank:",
+            "line 2: is not TOML: expected '=' after a key in a key/value pair (column 6). "
+            "A line is a key, = and its value; a heading stands in square brackets",
+        ),
         ("format = 1\n[crank]\n[crank]\n", "line 3: is not TOML: the table crank is given twice (column 7)"),
         ("x = " + "[" * 5000, "is nested deeper than 16 levels"),
         ("", "format is missing: format = 1"),
@@ -198,16 +215,12 @@ KEYS = ", ".join(te.TopEnd.model_fields)
         ("title = 3", "line 3: title must be a text; got 3"),
         (
             "crnak = 3",
-            "line 3: crnak is not a key of a job file; nearest: crank, cranking; it may have format, title, packs, outputs_of, fit, "
-            f"correct, compare, design, swap, {KEYS}",
+            "line 3: crnak is not a key of a job file; nearest: crank, cranking",
         ),
         ("[crank]\nstroke = 39.3", f'line 4: crank.stroke needs a length, such as "39.3 mm"; got the bare number 39.3. {LENGTHS}'),
         (
             '[crank]\nstroke = "39.3 mm"\nrod = "85 mm"',
-            "line 5: crank.rod is not a field of Crank; it has name, stroke, rod_length, offset, seat_height, pin_diameter, "
-            "rod_area, rod_end_area, rod_mass, rod_modulus, rod_density, crankpin_diameter, crankpin_length, web_diameter, web_width, "
-            "stiffness, compliance, balance, expansion, rod_expansion, case_expansion, unexplained_closing, "
-            "small_end, big_end, mains, opened",
+            "line 5: crank.rod is not a field of Crank; nearest: rod_length, rod_area, rod_end_area",
         ),
         ('crevice = "counted"', "line 3: crevice must be one of reported or included; got 'counted'"),
         (
@@ -227,6 +240,14 @@ KEYS = ", ".join(te.TopEnd.model_fields)
         (
             '[piston]\ncrown = { rise = "1 mm" }',
             "line 4: piston.crown needs shape, which says what it is: flat, cone, sphere, dish or measured; got {'rise': '1 mm'}",
+        ),
+        (
+            'crank = "39.3 mm"\nhead_gaskets = ["0.3mm"]',
+            "2 problems\n"
+            "  - line 3: crank is '39.3 mm', which is no part's id, such as \"pack/part\"; "
+            'what is not of a pack is written with its fields, such as {stroke = "39.3 mm"}\n'
+            "  - line 4: head_gaskets.0 is '0.3mm', which is no part's id, such as \"pack/part\"; "
+            'what is not of a pack is written with its fields, such as {role = "head", thickness = "0.50 mm"}',
         ),
         (
             'crank = "rigg50-crank"\ncylinder = "fellside/rigg50-piston-flat"\npiston = "fellside/rigg50-crown"',
@@ -335,7 +356,7 @@ FIT_KEYS = "heads, stock, base_count, head_count, least_gap, best, targets, at_m
         (
             FIT + '[fit.at_most]\nexhaust_duration = "190 mm"\ncompression_ratio = nan\n[fit.at_least]\nblow_down = "25 deg"',
             "3 problems\n"
-            "  - line 6: fit.at_most.exhaust_duration needs an angle, such as \"9 deg\"; got '190 mm', which is a length. "
+            "  - line 6: fit.at_most.exhaust_duration needs an angle, such as \"188 deg\"; got '190 mm', which is a length. "
             "Units: deg, °, rad\n"
             "  - line 7: fit.at_most.compression_ratio must be a plain number, such as 12.5; got nan\n"
             "  - line 9: fit.at_least.blow_down is not an output; nearest: blowdown; `topend names` lists them",

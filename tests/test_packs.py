@@ -291,7 +291,7 @@ def test_too_many_files(tmp_path: Path) -> None:
             "  - line 2: id must be a text; got 3\n"
             "  - line 3: version must be a text; got 1.0\n"
             "  - line 5: source must be a list of Source; got one table, {'title': 'x'}. Put it in square brackets: source = [{...}]; "
-            "a heading of its own in a file has two pairs, [[...source]]",
+            "in a file, two pairs around its heading",
         ),
     ],
 )

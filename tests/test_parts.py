@@ -200,7 +200,7 @@ def test_json_that_is_none() -> None:
 
 GASKET = te.Gasket(role="head", thickness="0.3 mm")
 PORT = te.Port(kind="exhaust", top="22.3 mm")
-OFF = "Take the square brackets off; a heading in a file has one pair"
+OFF = "Take the square brackets off; in a file, one pair around its heading"
 
 
 @pytest.mark.parametrize(
@@ -223,7 +223,7 @@ OFF = "Take the square brackets off; a heading in a file has one pair"
         (
             lambda: te.TopEnd(head_gaskets={"thickness": "0.3 mm"}),
             "TopEnd: head_gaskets must be a list of Gasket; got one table, {'thickness': '0.3 mm'}. Put it in square brackets: "
-            "head_gaskets = [{...}]; a heading of its own in a file has two pairs, [[...head_gaskets]]",
+            "head_gaskets = [{...}]; in a file, two pairs around its heading",
         ),
         (
             lambda: te.TopEnd(head_gaskets="0.3 mm"),
@@ -341,7 +341,7 @@ def test_every_example_fits_its_field() -> None:
         for name, field in _quantities(cls):
             example = example_for(cls.__name__, name)
             if field.kind == "length":
-                assert example, (cls.__name__, name)
+                assert example, f"{cls.__name__}.{name} has no example: give it one in topend/parts/examples.py"
             if example:
                 field.validate(example)
 

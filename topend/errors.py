@@ -31,6 +31,8 @@ __all__ = [
 
 _CONTROLS: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 _LONGEST_NAME: Final = 200
+#: A name so long may be the beginning of another.
+_SHORTEST_BEGINNING: Final = 3
 _TAIL: Final = re.compile(r".*[./]")
 
 
@@ -39,6 +41,8 @@ def nearest(name: str, names: Iterable[str], *, count: int = 3) -> list[str]:
 
     >>> nearest("squish_egde", ["squish_edge", "squish_mean", "blowdown"])
     ['squish_edge', 'squish_mean']
+    >>> nearest("rod", ["stroke", "rod_length", "rod_mass"])
+    ['rod_length', 'rod_mass']
     """
     if len(name) > _LONGEST_NAME:
         # comparing takes time with the square of the length, and nobody mistypes so much
@@ -49,6 +53,9 @@ def nearest(name: str, names: Iterable[str], *, count: int = 3) -> list[str]:
     found = [full for full in pool if _TAIL.sub("", full) == tail]
     found.sort(key=lambda full: -difflib.SequenceMatcher(None, full, name).ratio())
     found += [full for full in difflib.get_close_matches(name, pool, n=count, cutoff=0.6) if full not in found]
+    if len(name) >= _SHORTEST_BEGINNING:
+        # last the names of which it is the beginning: "rod" for "rod_length"
+        found += [full for full in pool if full not in found and re.match(rf"{re.escape(name)}[_-]", _TAIL.sub("", full))]
     return found[:count]
 
 

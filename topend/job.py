@@ -6,6 +6,7 @@ The format is written down in docs/job-files.md.
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
@@ -19,8 +20,9 @@ from topend.packs.folder import kind_of_part
 from topend.packs.toml_file import TomlFile, read_toml
 from topend.parts import Crank, Cutter, Gasket, GasketSet, Part, Piston
 from topend.parts.head import FlushHead, SpigotHead
+from topend.parts.told import as_table, classes_in
 from topend.quantities import OUTPUTS, ExtraOutput, Output
-from topend.units import KINDS, StatedQuantity, StatedValueError, figure_si, stated
+from topend.units import KINDS, StatedQuantity, StatedValueError, figure_example, figure_si, stated
 
 __all__ = ["FitRequest", "Job", "PackUsed", "load_job", "read_job"]
 
@@ -236,7 +238,7 @@ class Reader:
         known = [*_OWN_KEYS, *TopEnd.model_fields]
         for key in table:
             if key not in known:
-                self._refuse(key, f"is not a key of a job file{did_you_mean(key, known)}; it may have {', '.join(known)}")
+                self._refuse(key, f"is not a key of a job file{did_you_mean(key, known) or '; it may have ' + ', '.join(known)}")
         fit = self._fit(table["fit"]) if "fit" in table else None
         corrections = self._correct(table["correct"]) if "correct" in table else None
         comparison = self._compare(table["compare"]) if "compare" in table else None
@@ -328,6 +330,10 @@ class Reader:
         if self._packs_failed and name not in self._catalogue:
             return None  # it may be in the pack that is not there; that is told already
         part: Part | None = self._catalogue.get(name)
+        if part is None and _NO_ID.fullmatch(name):
+            said = f'is {name!r}, which is no part\'s id, such as "pack/part"'
+            self._refuse(where, f"{said}; what is not of a pack is written with its fields{_fields_of(kind)}")
+            return None
         if part is None:
             if not self._catalogue.packs:
                 self._refuse(where, f'is {name!r}, but this job has no packs to look in; name their folders, as in packs = ["../fellside"]')
@@ -649,7 +655,8 @@ class Reader:
     def _target(self, name: str, value: Any) -> tuple[Figure, Figure] | None:
         where = f"{self._section}.targets.{name}"
         if not isinstance(value, list) or len(value) != 2:
-            self._refuse(where, f"must be a value and its tolerance, such as {_example(self._known[name].unit)}; got {_short(value)}")
+            example = ", ".join(figure_example(self._known[name].unit))
+            self._refuse(where, f"must be a value and its tolerance, such as [{example}]; got {_short(value)}")
             return None
         figures = [self._figure(name, figure, f"{where}.{index}") for index, figure in enumerate(value)]
         if figures[0] is None or figures[1] is None:
@@ -691,14 +698,6 @@ def _texts(value: Any) -> Iterable[str]:
             yield from _texts(one)
 
 
-def _example(unit: str) -> str:
-    return "[12.5, 0.4]" if unit == "–" else f'["{_EXAMPLES.get(unit, "1")} {unit}", "{_TOLERANCES.get(unit, "0.1")} {unit}"]'
-
-
-_EXAMPLES: Final = {"mm": "0.90", "cc": "6.4", "deg": "188", "m/s": "18"}
-_TOLERANCES: Final = {"mm": "0.08", "cc": "0.2", "deg": "2", "m/s": "1"}
-
-
 def _merged(part: Part, changes: Mapping[str, Any]) -> dict[str, Any]:
     """A part's fields with the changes of a job file; tables change the part they name, all else takes its place."""
     fields = part.given() | {name: getattr(part, name) for name in ("kind", "shape") if hasattr(part, name)}
@@ -707,6 +706,17 @@ def _merged(part: Part, changes: Mapping[str, Any]) -> dict[str, Any]:
         other_shape = isinstance(value, dict) and "shape" in value and value["shape"] != getattr(own, "shape", None)
         fields[key] = _merged(own, value) if isinstance(own, Part) and isinstance(value, dict) and not other_shape else value
     return fields
+
+
+#: What is a value of a part, or a word for one, and cannot be an id: "0.3 mm", "0.3mm".
+_NO_ID: Final = re.compile(r"[^/]*\s[^/]*|[+-]?[0-9]*[.,][0-9]+[^/]*")
+
+
+def _fields_of(kind: str) -> str:
+    """How a part of a kind is written in a job file, as the end of a sentence; nothing where the slot has no kind of its own."""
+    slot = "head_gaskets" if kind == "gasket" else kind
+    field = TopEnd.model_fields.get(slot)
+    return "" if field is None else f", such as {as_table(classes_in(field), slot)}"
 
 
 def _stand_in(role: Literal["base", "head"]) -> Gasket:

@@ -189,7 +189,27 @@ def _syntax(message: str, text: str) -> Problem:
     elif words == "Cannot overwrite a value":
         words = "the key before it is given twice"
     place = f" (column {column})" if line else " (at the end of the file)"
-    return Problem("", f"is not TOML: {words[:1].lower()}{words[1:]}{place}", int(line) if line else text.rstrip().count("\n") + 1)
+    at = int(line) if line else text.rstrip().count("\n") + 1
+    return Problem("", f"is not TOML: {words[:1].lower()}{words[1:]}{place}{_unquoted(text, at)}", at)
+
+
+#: A key with a value that is not in quotes, or in those of a printer.
+_VALUE: Final = re.compile(r"\s*[\w.\"-]+\s*=\s*\[?\s*(?P<value>[^\s\"'\[{#][^#]*?)\s*(?:#.*)?$")
+
+
+def _unquoted(text: str, line: int) -> str:
+    """What to do where the value in a line that is not TOML lacks its quotes, as the end of a sentence; nothing where it does not."""
+    lines = text.split("\n")
+    written = lines[line - 1] if line <= len(lines) else ""
+    if len(written) > MOST_KEY:
+        return ""
+    if re.fullmatch(r"\s*[\w.-]+\s*(:.*)?", written):
+        return ". A line is a key, = and its value; a heading stands in square brackets"
+    found = _VALUE.match(written)
+    value = found["value"].strip("\u201c\u201d\u201e\u2018\u2019], ") if found else ""
+    if not value or "=" in value or re.fullmatch(r"[+-]?[0-9_.]+(e[+-]?[0-9]+)?|true|false", value):
+        return ""
+    return f'. Texts, and values with their unit, stand in straight quotes: "{value}"'
 
 
 def _out_of_bounds(made: TomlFile, *, steering: bool) -> Iterator[Problem]:

@@ -12,7 +12,7 @@ from topend.errors import AssemblyError, PartError, Problem, did_you_mean
 from topend.parts.examples import example_for
 from topend.units import Quantity, StatedValueError
 
-__all__ = ["classes_in", "told"]
+__all__ = ["as_table", "classes_in", "told"]
 
 
 def told(model: type[BaseModel], error: ValidationError) -> PartError | AssemblyError:
@@ -161,7 +161,7 @@ def _list_wanted(name: str, value: object, inside: list[type[BaseModel]]) -> str
             return f"must be {wanted}; got one {made}"
         return f"must be {wanted}; got one {made}. Put it in square brackets: {name}=[{made}(...)]"
     if isinstance(value, dict):
-        brackets = f"Put it in square brackets: {name} = [{{...}}]; a heading of its own in a file has two pairs, [[...{name}]]"
+        brackets = f"Put it in square brackets: {name} = [{{...}}]; in a file, two pairs around its heading"
         return f"must be {wanted}; got one table, {_short(value)}. {brackets}"
     if isinstance(value, str):
         if not inside or "/" in value:
@@ -176,7 +176,8 @@ def _part_wanted(name: str, value: object, inside: list[type[BaseModel]], model:
     a = _article(names)
     if isinstance(value, list | tuple):
         if len(value) == 1:
-            return f"must be one {names}, not a list; got {_short(value)}. Take the square brackets off; a heading in a file has one pair"
+            off = "Take the square brackets off; in a file, one pair around its heading"
+            return f"must be one {names}, not a list; got {_short(value)}. {off}"
         return f"must be one {names}, not a list; got {len(value)} in square brackets"
     if isinstance(value, BaseModel):
         takes = [one for one, field in model.model_fields.items() if type(value) in classes_in(field)]
@@ -185,7 +186,7 @@ def _part_wanted(name: str, value: object, inside: list[type[BaseModel]], model:
     if not inside:
         return f"must be a part, or a table of its fields; got {_short(value)}"
     meant = [cls for cls in inside if isinstance(value, str) and _tag(cls) in (value.lower(), _ELSEWHERE.get(value.lower()))] or inside
-    return f"must be {a} {names} with its fields; got {_short(value)}. Write {_written(meant, name)}, in a file {_table(meant, name)}"
+    return f"must be {a} {names} with its fields; got {_short(value)}. Write {_written(meant, name)}, in a file {as_table(meant, name)}"
 
 
 def _written(classes: list[type[BaseModel]], at: str) -> str:
@@ -194,7 +195,7 @@ def _written(classes: list[type[BaseModel]], at: str) -> str:
     return f"{cls.__name__}({', '.join(f'{name}={text}' for name, text in _filled(cls, at))})"
 
 
-def _table(classes: list[type[BaseModel]], at: str) -> str:
+def as_table(classes: list[type[BaseModel]], at: str) -> str:
     """How the first of `classes` is written in a file: ``{stroke = "39.3 mm"}``."""
     cls = classes[0]
     word = _TAGS[0] if _TAGS[0] in cls.model_fields else _TAGS[1]

@@ -10,7 +10,7 @@ from typing import Any
 from topend.errors import FitError
 from topend.evaluation import SLACK
 from topend.quantities import OUTPUTS, Output, output
-from topend.units import StatedValueError, figure_si, from_si
+from topend.units import StatedValueError, figure_example, figure_si, from_si
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ def target(name: str, given: Any, known: Mapping[str, Output] = OUTPUTS) -> Wish
     made = output(name, known)
     unit = made.unit
     if isinstance(given, (str, bytes)) or not isinstance(given, Sequence) or len(given) != 2:
-        example = "(12.5, 0.4)" if unit == "–" else f'("0.90 {unit}", "0.05 {unit}")'
+        example = f"({', '.join(figure_example(unit))})"
         raise FitError(f"target {name} must be a value and a tolerance, such as {example}; got {given!r}")
     value, tolerance = _number(made, given[0], "the value"), _number(made, given[1], "the tolerance")
     if not tolerance > 0.0:

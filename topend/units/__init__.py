@@ -53,7 +53,7 @@ from topend.units.fields import (
 from topend.units.grammar import JSON_PATTERN
 from topend.units.kinds import KINDS, Kind, Limits, from_si, kind_of_unit, put_from_si, to_si
 from topend.units.mistakes import StatedValueError
-from topend.units.stated import Quantity, StatedQuantity, figure_si, parse, quantity, registry, stated, stated_column
+from topend.units.stated import Quantity, StatedQuantity, figure_example, figure_si, parse, quantity, registry, stated, stated_column
 
 __all__ = [
     "JSON_PATTERN",
@@ -98,6 +98,7 @@ __all__ = [
     "Temperature",
     "TemperatureRise",
     "Volume",
+    "figure_example",
     "figure_si",
     "from_si",
     "kind_of_unit",

@@ -88,7 +88,19 @@ def diagnose(text: str, kind: Kind) -> StatedValueError:
     got = f"{text!r}" if len(text) <= 60 else f"{text[:57]!r}..."
     if not stripped:
         return needs(kind, "an empty text")
-    for look in (_other_digits, _comma, _no_unit, _degrees, _fraction, _range, _limits, _not_finite, _split_number, _about_the_number):
+    for look in (
+        _other_digits,
+        _comma,
+        _no_unit,
+        _degrees,
+        _fraction,
+        _range,
+        _limits,
+        _not_finite,
+        _split_number,
+        _thread,
+        _about_the_number,
+    ):
         told = look(stripped, kind, got)
         if told is not None:
             return told
@@ -275,6 +287,18 @@ _SIGN_FIRST: Final = {
 }
 
 
+_THREAD: Final = re.compile(r"M\s?(?P<size>[0-9]{1,2}(?:\.[0-9]+)?)(?:\s*[xX×]\s*(?P<pitch>[0-9.]+))?(?:\s*mm)?")
+
+
+def _thread(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    """A thread, "M6" or "M6x1", where a length goes."""
+    found = _THREAD.fullmatch(text)
+    if found is None or kind.name != "length":
+        return None
+    pitch = f", its pitch of {found['pitch']} mm in a field of its own" if found["pitch"] else ""
+    return needs(kind, got, number=found["size"], hint=f"A thread is given by its diameter{pitch}.")
+
+
 def _about_the_number(text: str, kind: Kind, got: str) -> StatedValueError | None:
     """Something before the number, a letter in place of a digit, or something after the unit."""
     found = re.fullmatch(rf"(?P<sign>\D+?)\s*(?P<value>{SPAN})\s*(?P<unit>[^\s\d.]\S*)", text)
@@ -295,6 +319,21 @@ def _about_the_number(text: str, kind: Kind, got: str) -> StatedValueError | Non
     if found and unit is not None:
         return needs(kind, got, number=found["value"], unit=unit, hint="The number goes first, then the unit.")
     return None
+
+
+_MISTAKES: Final = (
+    _other_digits,
+    _comma,
+    _no_unit,
+    _degrees,
+    _fraction,
+    _range,
+    _limits,
+    _not_finite,
+    _split_number,
+    _thread,
+    _about_the_number,
+)
 
 
 def _instead(kind: Kind, example: str, got: str, hint: str) -> StatedValueError:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from pydantic import GetCoreSchemaHandler
 
-__all__ = ["Quantity", "StatedQuantity", "figure_si", "parse", "quantity", "registry", "stated", "stated_column"]
+__all__ = ["Quantity", "StatedQuantity", "figure_example", "figure_si", "parse", "quantity", "registry", "stated", "stated_column"]
 
 registry: Final[pint.UnitRegistry[Any]] = pint.UnitRegistry(cache_folder=None)
 registry.formatter.default_format = "~P"
@@ -278,6 +278,20 @@ def stated(value: object, kind: Kind) -> StatedQuantity:
     raise needs(kind, f"{type(value).__name__} {str(value)[:40]!r}")
 
 
+#: A figure of an output as it may be wanted, and a tolerance for it, by the unit it is shown in.
+_FIGURES: Final = {"mm": ("0.90", "0.08"), "cc": ("6.4", "0.2"), "deg": ("188", "2"), "m/s": ("18", "1"), "–": ("12.5", "0.4")}
+
+
+def figure_example(unit: str) -> tuple[str, str]:
+    """How a figure of an output shown in `unit` is written, and a tolerance for it, for messages.
+
+    >>> figure_example("mm"), figure_example("–")
+    (('"0.90 mm"', '"0.08 mm"'), ('12.5', '0.4'))
+    """
+    value, tolerance = _FIGURES.get(unit, ("1", "0.1"))
+    return (value, tolerance) if unit == "–" else (f'"{value} {unit}"', f'"{tolerance} {unit}"')
+
+
 def figure_si(given: object, unit: str) -> float:
     """SI value of a figure of an output shown in `unit`: a plain number for a ratio, else text or a quantity of its kind.
 
@@ -288,11 +302,17 @@ def figure_si(given: object, unit: str) -> float:
     >>> figure_si("12.5", "–")
     Traceback (most recent call last):
     topend.units.mistakes.StatedValueError: must be a plain number, such as 12.5; got '12.5'
+    >>> figure_si("high", "deg")
+    Traceback (most recent call last):
+    topend.units.mistakes.StatedValueError: needs an angle, such as "188 deg"; got 'high'. Units: deg, °, rad
     """
     kind = kind_of_unit(unit)
     assert kind is not None  # every unit of the outputs table has one; a test holds that
     if kind.name != "ratio":
-        return stated(given, kind).si
+        try:
+            return stated(given, kind).si
+        except StatedValueError as error:
+            raise StatedValueError(error.with_example(figure_example(unit)[0].strip('"'))) from None
     # NaN, infinities and whole numbers beyond any float are outside
     if isinstance(given, bool) or not isinstance(given, (int, float)) or not -1e300 < given < 1e300:
         raise StatedValueError(f"must be a plain number, such as 12.5; got {given!r}")
