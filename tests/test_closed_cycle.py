@@ -141,7 +141,11 @@ def test_a_row_that_cannot_be_followed_says_so() -> None:
     made, status = evaluate_columns(top.row.structure, top.row.columns(), ["squish_edge"])
     assert (status[0], made["squish_edge"][0]) == (0, alone.si["squish_edge"])
     # a study's table has the reason, and the finding stands where one top end is judged
-    table = te.Study(top).vary("running.crank_speed", [f"{26.33999039104192 * 30 / np.pi!r} rpm", "8000 rpm"]).run(["squish_edge", "peak_pressure"])
+    table = (
+        te.Study(top)
+        .vary("running.crank_speed", [f"{26.33999039104192 * 30 / np.pi!r} rpm", "8000 rpm"])
+        .run(["squish_edge", "peak_pressure"])
+    )
     assert table.status.tolist() == [STATUS["cycle_not_followed"].code, 0]
     assert np.isfinite(table.columns["squish_edge"]).all()
     assert codes(top) & {"cycle_not_followed", "knocks", "may_knock"} == {"cycle_not_followed"}
@@ -339,8 +343,8 @@ def test_a_card_without_a_burn_has_no_cycle() -> None:
 
 
 @pytest.mark.parametrize(("charge", "octane", "inside"), [
-    ({"fuel": "methanol"}, 106, False), ({"ron": "100"}, 100, True), ({"ron": "100.1"}, 100, False), ({"mon": "80"}, 80, True), ({"ron": "79"}, 79, False),
-    ({}, 98, True),
+    ({"fuel": "methanol"}, 106, False), ({"ron": "100"}, 100, True), ({"ron": "100.1"}, 100, False), ({"mon": "80"}, 80, True),
+    ({"ron": "79"}, 79, False), ({}, 98, True),
 ])  # fmt: skip
 def test_an_octane_number_beyond_the_delay_s_is_said_wherever_it_counts(charge: dict[str, str], octane: int, inside: bool) -> None:
     """Douaud and Eyzat (1978) measured with 80 to 100: in the findings, in the ranking, and in both pictures."""

@@ -159,7 +159,7 @@ def test_a_ring_end_over_a_window() -> None:
 
 
 def passing(top: float, floor: float | None = None, stroke: str = "40 mm", **ring: Any) -> te.TopEnd:
-    """A peg in the middle of a window; by hand the ring's sides lie 0.5 + 2 and 0.5 + 2 + 1.2 mm below the deck at TDC, 40 mm lower at BDC."""
+    """A peg in a window; by hand the ring's sides lie 0.5 + 2 and 0.5 + 2 + 1.2 mm below the deck at TDC, 40 mm lower at BDC."""
     made = pegged(10.0).replace(crank=te.Crank(stroke=stroke, rod_length="85 mm"), deck=te.DeckReading(clearance="0.5 mm"))
     port = te.Port(kind="exhaust", top=f"{top} mm", floor=None if floor is None else f"{floor} mm", width="36 mm", angle="0 deg")
     rings = [te.PistonRing(**{"gap": "0.2 mm", "angle": "10 deg", "height": "1.2 mm", "land": "2 mm", **ring})]
@@ -207,6 +207,7 @@ def test_a_window_that_the_ring_never_gets_to() -> None:
 
 def test_the_tight_side_of_a_spigot_is_judged() -> None:
     """By hand: the spigot against the bore leaves the groove's depth there, 2.2 mm, and 2.4 mm opposite; a 3.53 mm ring."""
+
     def ringed(seal: Any, spigot: str) -> te.TopEnd:
         groove = te.ORingGroove(seals="bore", depth="2.32 mm ± 0.01 mm", width="5 mm")
         ring = te.ORing(inner_diameter="48.5 mm ± 0.01 mm", section="3.53 mm ± 0.01 mm")

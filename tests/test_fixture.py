@@ -473,12 +473,17 @@ def test_why_one_lip_does_not_do() -> None:
 def test_where_the_first_stud_stands_is_said_once() -> None:
     even = te.StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm")
     turned = te.StudPattern(count=4, circle_diameter="56 mm", diameter="6 mm", angle="45 deg")
-    at = [te.StudFamily(name="demo", bore="40 mm", **how).places_mm for how in ({"pattern": turned}, {"pattern": even, "first_angle": "45 deg"})]
+    at = [
+        te.StudFamily(name="demo", bore="40 mm", **how).places_mm
+        for how in ({"pattern": turned}, {"pattern": even, "first_angle": "45 deg"})
+    ]
     assert at[0] == at[1]
     assert at[0][0] == pytest.approx((28 / math.sqrt(2), 28 / math.sqrt(2)))
     with pytest.raises(te.PartError, match=r"first_angle and pattern\.angle both say where the first stud stands; give one"):
         te.StudFamily(name="demo", bore="40 mm", pattern=turned, first_angle="45 deg")
-    with pytest.raises(te.PartError, match=r"first_angle \(30 deg\) is of studs evenly on a circle \(pattern\), and studs gives the place of each"):
+    with pytest.raises(
+        te.PartError, match=r"first_angle \(30 deg\) is of studs evenly on a circle \(pattern\), and studs gives the place of each"
+    ):
         te.StudFamily(
             name="demo", bore="40 mm", studs=[{"x": "21 mm", "y": "20 mm"}, {"x": "-21 mm", "y": "-20 mm"}], stud_diameter="6 mm",
             first_angle="30 deg",

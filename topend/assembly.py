@@ -528,8 +528,12 @@ def _lower(top: TopEnd, extra: tuple[ExtraOutput, ...] = ()) -> Row:
     if top.cylinder is not None and top.cylinder.base_studs is not None:
         tags.add(f"cylinder.base_studs:{top.cylinder.base_studs.count}")
     if top.studs is not None:
-        said_of = (("root", top.studs.root), ("property_class", top.studs.property_class), ("lubrication", top.studs.lubrication))
-        said_of += (("frictions", top.studs.frictions),)
+        said_of = (
+            ("root", top.studs.root),
+            ("property_class", top.studs.property_class),
+            ("lubrication", top.studs.lubrication),
+            ("frictions", top.studs.frictions),
+        )
         tags.update(f"studs.{what}:{which}" for what, which in said_of if which is not None)
     if top.location is not None:
         _tag_location(tags, top.location, values, limits, noted)
@@ -621,7 +625,9 @@ def _tag_stack(tags: set[str], top: TopEnd, path: str, limits: dict[str, Limits]
         if _as_far(then, now):
             said = "alike"
             if then.si_limits is not None:
-                noted[path] = f"stated as what is now fitted: taken as the same gaskets, whose limits cancel; else {identity} = \"other\""
+                noted[path] = (
+                    f'stated as those now fitted are: taken as the same gaskets, whose limits cancel; of others say {identity} = "other"'
+                )
     if said is not None:
         tags.add(f"{reading}.{identity}:{said}")
 
@@ -800,8 +806,8 @@ def _two_figures(row: Row, mm: Any) -> str:
             break
     identity = _identity(path)
     return (
-        f"{path.partition('.')[0]}.{identity} says that the same gaskets lie there now, yet {path} is {mm(path):.3f} mm and those fitted come "
-        f'to {mm(stack):.3f} mm; leave {path} out, or say {identity} = "other"'
+        f"{path.partition('.')[0]}.{identity} says that the same gaskets lie there now, yet {path} is {mm(path):.3f} mm and those fitted "
+        f'come to {mm(stack):.3f} mm; leave {path} out, or say {identity} = "other"'
     )
 
 

@@ -124,7 +124,7 @@ def closed_cycle(top: TopEnd, *, tolerance: float = 1e-5) -> ClosedCycle:
         last = results
     if not all(np.isfinite(value) for value in error.values()):
         raise ArgumentError(
-            f"closed_cycle cannot be followed with {sum(steps)} steps: look at burn, speed and heat loss, which are far from what engines do"
+            f"closed_cycle cannot be followed with {sum(steps)} steps: look at burn, speed and heat loss, far from what engines do"
         )
     told = ", ".join(f"{name} {value:.1e}" for name, value in error.items())
     raise ArgumentError(f"closed_cycle does not come to a relative error of {tolerance:g} with {sum(steps)} steps: {told}; ask for less")

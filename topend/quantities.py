@@ -324,7 +324,7 @@ OUTPUTS: Final[dict[str, Output]] = {
         Output(
             "ring_peg_land",
             "mm",
-            "Least wall between a ring's end and a window it passes, along the bore; negative where it runs over it, nan where it passes none.",
+            "Least wall between a ring's end and a window it passes, along the bore; negative where it runs over it, nan for none.",
             _GEOMETRY,
             2,
             True,
@@ -517,7 +517,7 @@ OUTPUTS: Final[dict[str, Output]] = {
         Output(
             "eccentricity_worst_hot",
             "mm",
-            "eccentricity_worst hot: fits of spigot, register and studs as they have grown, and the shift of a head with a slot at one pin.",
+            "eccentricity_worst hot: fits of spigot, register and studs as they have grown, the shift of a head with a slot at one pin.",
             _LOCATION,
             when_named=True,
         ),
@@ -1013,7 +1013,11 @@ STATUS: Final[dict[str, Status]] = {
         Status(30, "spark_before_closing", "The spark comes before the exhaust closes."),
         Status(31, "spark_after_opening", "The burn would start after the exhaust opens."),
         Status(32, "burned_before_spark", "The charge would burn before its spark, or is burned gas alone."),
-        Status(33, "cycle_not_followed", "The parts go together, but the closed cycle cannot be followed: what it gives is nan, the rest stands."),
+        Status(
+            33,
+            "cycle_not_followed",
+            "The parts go together, but the closed cycle cannot be followed: what it gives is nan, the rest stands.",
+        ),
     )
 }
 

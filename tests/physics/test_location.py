@@ -578,7 +578,7 @@ def test_stud_holes_grow_with_the_head_and_studs_less() -> None:
 
 @pytest.mark.parametrize("slot", [None, "0.3 mm"])
 def test_a_slot_lets_the_head_s_axis_move_with_heat(slot: str | None) -> None:
-    """57 mm between the pins, iron barrel: what the head outgrows it by is shared by two round pins, and moves the axis by half past a slot."""
+    """57 mm between the pins, iron barrel: what the head outgrows it by two round pins share, and past a slot the axis moves by half."""
     where = te.PinLocation(
         pin=te.LocatingPin(standard="solid", diameter="4 mm"), pin_hole_diameter="4.04 mm", slot_length=slot, pin_distance="57 mm",
         cylinder_pin_position="0.02 mm", head_pin_position="0.02 mm", head_coaxiality="0.01 mm",

@@ -74,8 +74,8 @@ def _lost() -> Finding:
     return Finding(
         code="cycle_not_followed",
         severity="warning",
-        message="the closed cycle cannot be followed with these figures: pressures, knock and what rests on them have no value, and nothing "
-        "is judged by them",
+        message="the closed cycle cannot be followed with these figures: pressures, knock and what rests on them have no value, and "
+        "nothing is judged by them",
         do="look at the burn, the speed and the heat loss; far from what engines do the march's steps are too long",
         standing="geometry",
         effect="silence on knock is no proof that it does not",

@@ -98,17 +98,6 @@ def _o_ring(result: Result) -> Iterator[Finding]:
     head = result.top.head
     if head is None or (head.groove is None and head.o_ring is None):
         return
-    if head.seal != "gasket" and (head.groove is None or head.o_ring is None):
-        lacking = "groove" if head.groove is None else "o_ring"
-        yield Finding(
-            code="o_ring_unknown",
-            severity="note",
-            message=f"whether the O-ring seals cannot be judged: head.{lacking} is not given",
-            do=f"state head.{lacking}",
-            standing="geometry",
-            effect="silence is no proof that it seals",
-        )
-        return
     if head.seal == "gasket":
         had = [word for word, part in (("an O-ring", head.o_ring), ("a groove for one", head.groove)) if part is not None]
         yield Finding(
@@ -116,6 +105,17 @@ def _o_ring(result: Result) -> Iterator[Finding]:
             severity="note",
             message=f"the head has {' and '.join(had)}, and by its seal the gasket alone seals: how an O-ring sits there is not judged",
             do='state head.seal as "o-ring" or "both" where the ring seals',
+            standing="geometry",
+            effect="silence is no proof that it seals",
+        )
+        return
+    if head.groove is None or head.o_ring is None:
+        lacking = "groove" if head.groove is None else "o_ring"
+        yield Finding(
+            code="o_ring_unknown",
+            severity="note",
+            message=f"whether the O-ring seals cannot be judged: head.{lacking} is not given",
+            do=f"state head.{lacking}",
             standing="geometry",
             effect="silence is no proof that it seals",
         )

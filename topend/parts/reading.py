@@ -17,7 +17,7 @@ __all__ = ["AssembledVolume", "DeckReading"]
 
 def _stack_words(role: str) -> str:
     return (
-        f"Whether the {role} gaskets under it are the very ones now fitted (same), so that what is not known of them cancels, or other ones. "
+        f"Whether the {role} gaskets under it are the very ones now fitted (same), so that what is not known of them cancels, or others. "
         f"Not given: the same where {role}_thickness is not stated, or is stated as the measured {role}_gaskets are, limits and all."
     )
 

@@ -83,8 +83,8 @@ class StudFamily(Part):
             raise ValueError("needs its studs once: pattern for studs evenly spaced on a circle, or studs with the place of each")
         if self.studs and self.first_angle is not None:
             raise ValueError(
-                f"first_angle ({self.first_angle.text}) is of studs evenly on a circle (pattern), and studs gives the place of each: leave it "
-                "out, or give the places as they are"
+                f"first_angle ({self.first_angle.text}) is of studs evenly on a circle (pattern), and studs gives the place of each: leave "
+                "it out, or give the places as they are"
             )
         if self.pattern is not None and None not in (self.first_angle, self.pattern.angle):
             raise ValueError("first_angle and pattern.angle both say where the first stud stands; give one")

@@ -67,7 +67,7 @@ class StudSet(Part):
     nut_friction: NonNegativeRatio | None = stated_field("studs.nut_friction")
     frictions: Literal["together", "apart"] | None = Field(
         default=None,
-        description="Whether friction in the thread and under the nut lie between their limits together, as of one lubricant and one finish, "
+        description="Whether friction in the thread and under the nut lie between their limits together, as of one lubricant and finish, "
         "or apart. Not given: together, which is the safe side: their scatter adds up.",
     )
     bearing_diameter: PositiveLength | None = stated_field("studs.bearing_diameter")

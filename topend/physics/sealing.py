@@ -115,7 +115,7 @@ def o_ring_stretch_ratio(*, ring_diameter: Column, seat_diameter: Column) -> Col
 
 @kernel
 def stretched_section(*, section: Column, ring_diameter: Column, seat_diameter: Column) -> Column:
-    """Thickness t [m] of an O-ring once it is on its seat: t² (D + t) = section² (d + section) where the seat D stretches it, of one volume.
+    """Thickness t [m] of an O-ring once it is on its seat: t² (D + t) = section² (d + section) where the seat D stretches it, one volume.
 
     Parameters: `seat_diameter` D as in `o_ring_stretch_ratio`; else as the module says. The root is closed in on by t = section √((d +
     section) / (D + t)), whose error falls to a tenth or less each time.
@@ -221,8 +221,8 @@ def peg_land_passed(*, land: Column, bore: Column, highest: Column, lowest: Colu
     """`land` [m] where a ring's way passes a window; half way round, which no land is, where it never gets so far: there is nothing then
     for its end to spring into.
 
-    Parameters: `land` as of `peg_land`, `bore` [m]; `highest` place of the ring's upper side and `lowest` of its lower side, at TDC and BDC, and
-    the window's `roof` and `floor`, all down from the deck [m].
+    Parameters: `land` as of `peg_land`, `bore` [m]; `highest` place of the ring's upper side and `lowest` of its lower side, at TDC and
+    BDC, and the window's `roof` and `floor`, all down from the deck [m].
 
     >>> way = peg_land_passed(land=0.001, bore=0.054, highest=0.003, lowest=0.0445, roof=[0.030, 0.060], floor=[0.042, 0.072])
     >>> [round(float(one), 4) for one in way]

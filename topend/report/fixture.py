@@ -18,9 +18,9 @@ __all__ = ["FixtureReport"]
 #: What is said of drilling for pins, whatever the plate. Standing: common practice.
 _PRACTICE: Final = (
     "A hole takes half a pin; a small chamfer lets the pin start, and no burr keeps head and gasket off the face. Drill cylinder and head "
-    "apart from each other, each with its plate, clean both of chips, and offer the head up dry before the pins go in. The pins place the head "
-    "while it is put on and drawn down. They are not what holds it: gas pushes a head straight up, whatever the shape of its chamber, and the "
-    "studs hold it down; what a pin could carry is not judged."
+    "apart from each other, each with its plate, clean both of chips, and offer the head up dry before the pins go in. The pins place the "
+    "head while it is put on and drawn down. They do not hold it: gas pushes a head straight up, whatever the shape of its chamber, and "
+    "the studs hold it down; what a pin could carry is not judged."
 )
 
 
@@ -102,7 +102,9 @@ class FixtureReport:
         if check.pin is not None:
             low, high = (end * 1e3 for end in (check.pin.free.low, check.pin.free.high))
             source = f" ({STANDING})" if check.pin.standard != "solid" and check.pin.free_diameter is None else ""
-            told.append(f"pins {check.pin.standard}, {check.pin.diameter.text}: {low:.2f} to {high:.2f} mm before they are driven in{source}")
+            told.append(
+                f"pins {check.pin.standard}, {check.pin.diameter.text}: {low:.2f} to {high:.2f} mm before they are driven in{source}"
+            )
             if check.chamfer:
                 told.append(
                     f"a chamfer of 45 deg that takes them is {check.chamfer:.2f} mm deep; one that is deeper takes hold from pin and gasket"

@@ -100,7 +100,9 @@ def rank_by_knock(tops: Mapping[str, TopEnd], *, work: Any = None, draws: int = 
         spark = made[name]
         if spark is None:
             nothing = float("nan")
-            ranked.append(Ranked(name, None, nothing, nothing, nothing, 0.0, nothing, nothing, octane_number(top), tuple(octane_findings(top))))
+            ranked.append(
+                Ranked(name, None, nothing, nothing, nothing, 0.0, nothing, nothing, octane_number(top), tuple(octane_findings(top)))
+            )
             continue
         values, _ = evaluate_columns(top.row.structure, {**top.row.columns(), "burn.spark": np.array([spark])}, _NAMES)
         margins = drawn[name]

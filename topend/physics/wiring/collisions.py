@@ -184,7 +184,13 @@ def checks(structure: Structure, sizes: bool, outputs: tuple[str, ...] = ()) -> 
     asked = [check for check in UNANSWERED if steps.issuperset(check.takes)]
     stated = [Check("not_a_size", (path,), lambda size: ~(size > 0.0)) for path in _STATED_SIZES if path in structure.given]
     ranges = [check for check in _RANGES if check.takes[0] in structure.given]
-    possible = [*((*SIZES, *stated, *ranges) if sizes else ()), *COLLISIONS, *_opening_checks(structure), *_profile_checks(structure), *asked]
+    possible = [
+        *((*SIZES, *stated, *ranges) if sizes else ()),
+        *COLLISIONS,
+        *_opening_checks(structure),
+        *_profile_checks(structure),
+        *asked,
+    ]
     judged = tuple(
         check for check in possible if (check.tag is None or check.tag in structure.tags) and not plan(structure, check.takes).missing
     )

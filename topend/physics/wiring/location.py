@@ -145,7 +145,12 @@ def _hot_nodes(structure: Structure) -> list[Node]:
     return [
         *nodes,
         node("location.off_hot", same, value="eccentricity_worst_hot"),
-        node("location.off_hot", same, Assumption("growth of what locates the head not known: off centre as cold"), value="eccentricity_worst"),
+        node(
+            "location.off_hot",
+            same,
+            Assumption("growth of what locates the head not known: off centre as cold"),
+            value="eccentricity_worst",
+        ),
         node("location.spigot_gap_hot", difference, now="location.spigot_play_hot", then="eccentricity_worst_hot"),
     ]
 

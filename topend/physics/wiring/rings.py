@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 _MIRRORED = Assumption("the second of two windows alike: mirrored over the middle of the exhaust, common practice")
 _HEIGHT = Assumption("height of a ring not given: 1.5 mm, 0.8 to 2.5 mm, from memory", between(8e-4, 2.5e-3))
 _NO_FLOOR = Assumption("floor of a window not given: taken as below all that a ring passes")
-#: How far beyond its way by the sizes a ring may still get: what rod and crank give at speed, what a port's edge is broken by; our own figure.
+#: How far beyond its way by the sizes a ring may still get: what rod and crank give at speed, how far a port's edge is broken; our own.
 _BEYOND = 5e-4
 _NO_WEAR = Assumption("wear of the bore not given: none")
 

@@ -69,7 +69,7 @@ def _o_ring(structure: Structure) -> list[Node]:
         metal = {}
     nodes += _pressed("", dict(RING), closed, "head.groove.space")
     if on_spigot:
-        # the spigot lies against the bore: over there it is further away by half of what they differ in diameter, and nearer on the other side
+        # the spigot lies against the bore: over there it is further away by half of what they differ in diameter, nearer on the other
         nodes += [
             many("head.groove.space_off", added, ("head.groove.space", "location.spigot_play")),
             node("o_ring_squeeze_off_centre", sealing.o_ring_squeeze_ratio, section="head.o_ring.lies", space="head.groove.space_off"),
