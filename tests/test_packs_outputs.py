@@ -22,7 +22,8 @@ import topend as te
 from topend import extra_outputs
 from topend.cli import main
 from topend.evaluation import BLOCK, Result
-from topend.packs import ExtraOutput, Output
+from topend.packs import ExtraOutput, Output, output_code
+from topend.packs.testing import conformance
 from topend.physics.wiring.planning import _nodes
 from topend.quantities import ALWAYS, OUTPUTS, always, output
 from topend.report import BenchCard, FitReport
@@ -383,10 +384,7 @@ def test_another_process_finds_the_pack_by_its_name(top: te.TopEnd, install: Ins
 
     install(CODE + "# another day\n", version="2")
     lost = pickle.loads(sent)
-    for one in lost.top.extra_outputs:
-        one.work.here.__func__  # noqa: B018 - it is a method, looked up anew below
-    from topend.packs import output_code
-
+    # another process has found nothing yet
     output_code._installed.cache_clear()
     with pytest.raises(
         te.PackError,
@@ -572,6 +570,16 @@ def test_gaskets_for_an_output_of_a_pack(top: te.TopEnd) -> None:
         te.fit_gaskets(top, DRAWER, bore_rati=(1.5, 0.1))
 
 
+@pytest.mark.parametrize("name", ["worn", "running_clearance"])
+def test_gaskets_for_what_is_worked_out_only_where_it_is_named(top: te.TopEnd, name: str) -> None:
+    found = te.fit_gaskets(top, DRAWER, **{name: ("0.50 mm", "0.20 mm")})
+    assert found
+    shown = te.evaluate(found.best[0].top, [name]).shown(name)
+    assert f"{shown:.2f}" in FitReport(found, targets={name: ("0.50 mm", "0.20 mm")}).text
+    none = te.fit_gaskets(top, DRAWER, **{name: ("5 mm", "0.20 mm")})
+    assert none.misses[0].value == te.evaluate(none.nearest.top, [name]).shown(name)
+
+
 def test_corrections_for_an_output_of_a_pack(top: te.TopEnd) -> None:
     found = correct(top, {"wide_gap": ("0.70 mm", "0.02 mm")}, allow={"deck_cut": (0, "0.8 mm")})
     plain = correct(top, {"squish_min": ("0.70 mm", "0.02 mm")}, allow={"deck_cut": (0, "0.8 mm")})
@@ -608,6 +616,36 @@ def test_where_they_are_not_taken_it_is_said_why(top: te.TopEnd, ask: Any, what:
         ask(top)
     assert str(caught.value).startswith(f"{what} does not take bore_ratio, an output that pack club adds: ")
     assert str(caught.value).endswith(WHY)
+
+
+# --- the conformance suite -------------------------------------------------------------------------------------------
+
+CASE = """
+format = 1
+source = "bench book"
+crank = "club/crank"
+cylinder = { bore = "47.6 mm" }
+[expect]
+bore_ratio = { value = 1.21, tolerance = 0.01 }
+"""
+
+
+@pytest.mark.parametrize(
+    ("code", "case", "said"),
+    [
+        (CODE, CASE, None),
+        (CODE, CASE.replace("1.21", "1.31"), "bore_ratio comes out as 1.211, 0.099 off 1.31 ± 0.01"),
+        (CODE, CASE + 'worn = { value = "1 mm", tolerance = "1 mm" }\n', "worn cannot be had: it needs running.crank_speed"),
+        (CODE.replace("bore / stroke)", "bore / stroke if bore > 0 else 0.0)"), CASE, "pack club: the output bore_ratio fails: ValueError: The truth value"),
+        (CODE.replace("bore / stroke)", "bore / stroke * bore.size)"), CASE, "pack club: the output bore_ratio is 3.63"),
+    ],
+)  # fmt: skip
+def test_a_measured_case_holds_them_in_columns_too(install: Install, code: str, case: str, said: str | None) -> None:
+    folder = install(code) / "club_parts"
+    (folder / "checks").mkdir()
+    (folder / "checks" / "first.toml").write_text(case)
+    (trouble,) = [check.trouble() for check in conformance(te.Catalogue.discover().packs[0]) if check.name == "checks/first.toml"]
+    assert trouble is None if said is None else said in str(trouble)
 
 
 # --- card, jobs, commands --------------------------------------------------------------------------------------------

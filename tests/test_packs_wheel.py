@@ -130,6 +130,24 @@ def test_parts_of_installed_packs_fit_and_are_evaluated(place: Path) -> None:
     ]
 
 
+def test_outputs_of_installed_packs_are_columns_and_find_their_code_in_another_process(place: Path) -> None:
+    """Across processes that are started anew: what is sent is the pack's name."""
+    code = """
+    import concurrent.futures, json, multiprocessing, pickle, sys, topend as te
+    found = te.Catalogue.discover()
+    part = lambda name: found["own-family/" + name]
+    top = te.TopEnd(crank=part("crank"), cylinder=part("barrel"), head=part("drop10")).with_outputs(found.outputs_of("oxlip"))
+    study = te.Study(top).vary("cylinder.bore", "47.0:47.4:0.1 mm")
+    ours = study.run(["spigot_side_gap"])["spigot_side_gap"].tolist()
+    sent = pickle.dumps(study)
+    with concurrent.futures.ProcessPoolExecutor(1, multiprocessing.get_context("spawn")) as pool:
+        theirs = pool.submit(eval, f"__import__('pickle').loads({sent!r}).run(['spigot_side_gap'])['spigot_side_gap'].tolist()").result()
+    alone = [te.evaluate(study.top_end(row)).shown("spigot_side_gap") for row in range(len(study))]
+    print(json.dumps([ours == theirs == alone, [round(one, 3) for one in ours], b"lambda" in sent or b"topend_oxlip" in sent]))
+    """
+    assert said(place, code) == [True, [0.15, 0.2, 0.25, 0.3, 0.35], False]
+
+
 def test_the_command_line_knows_them(place: Path) -> None:
     python = place / "venv" / "bin" / "python"
     command = "import sys; from topend.cli import main; sys.exit(main())"

@@ -68,7 +68,7 @@ class FitReport(Answer):
         return tuple(tuple(findings(one.result)) for one in self.fit.best)
 
     def _figures(self, one: Combination) -> dict[str, Figure]:
-        names = [name for name in self.names if name in one.result]
+        names = [name for name in self.names if name in one.result or one.top.outputs[name].when_named]
         return {name: Figure.of(made) for name, made in uncertainty(one.top, names).items()}
 
     # --- JSON ---

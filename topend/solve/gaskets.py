@@ -17,7 +17,7 @@ import numpy as np
 
 from topend.assembly import TopEnd, lowered
 from topend.errors import FitError, must_be
-from topend.evaluation import evaluate_columns
+from topend.evaluation import evaluate, evaluate_columns
 from topend.parts import GasketSet, Head
 from topend.physics import wiring
 from topend.solve.answers import Combination, Fit, Miss
@@ -378,7 +378,7 @@ class _Question:
         result = nearest.result
         misses = []
         for wish in group.wishes:
-            value = result.si[wish.name]
+            value = result.si[wish.name] if wish.name in result else evaluate(nearest.top, [wish.name]).si[wish.name]
             edge = wish.low if value < wish.low else wish.high if value > wish.high else None
             if edge is not None:
                 misses.append(
