@@ -169,10 +169,10 @@ def test_what_cannot_be_drawn_is_told(check: te.FixtureCheck, tmp_path: Path) ->
     with pytest.raises(te.ArgumentError, match="2 families are named 'Rigg 50'; give each a name of its own"):
         hole_pattern(twice, "Rigg 50")
     for path, why in (
-        (tmp_path, "is a folder; give the name of a file"),
+        (tmp_path, "is a folder; name a file in it"),
         (tmp_path / "no" / "a.svg", "there is no folder .*; make it first"),
     ):
-        with pytest.raises(te.ArgumentError, match=f"write_hole_pattern: .*{why}"):
+        with pytest.raises(te.ArgumentError, match=why):
             write_hole_pattern(check, path, "Rigg 50")
     bare = te.fixture_check(check.fixture.replace(pin_distance=None), [check.families[0].family])
     with pytest.raises(te.ArgumentError, match="the plate has no pin_distance, or neither drill nor pin a diameter"):

@@ -51,9 +51,15 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     card = BenchCard(job.top, title=job.title, file="fell50.toml", packs=tuple(pack.told for pack in job.packs))
     warned = BenchCard(job.top.replace({"head.band.angle": "4 deg", "head.recess_offset": "-1.2 mm"}), title="a build that is warned of")
     high = Deck(crown="below", readings=["2.06 mm", "2.09 mm"], nuts_down=True, gaskets_crushed=True)
+    two = [te.Gasket(role="head", thickness="0.30 mm", opening="41 mm")] * 2
+    base = [te.Gasket(role="base", thickness="0.50 mm")] * 2
+    deck = te.DeckReading(clearance="0.5 mm")
     made = {
         "card": card_page(card),
         "warned": card_page(warned, inch=True),
+        "inside": card_page(BenchCard(warned.top.replace({"head.band.angle": "7 deg"}), title="a second wire")),
+        "two": card_page(BenchCard(job.top.replace({"head_gaskets": two, "base_gaskets": base}), title="two of each")),
+        "bare": card_page(BenchCard(te.TopEnd(cylinder=te.Cylinder(bore="54 mm"), piston=te.Piston(), deck=deck), title="no crown")),
         "least": card_page(BenchCard(least.top, title=least.title)),
         "sheet": sheet_page(AssemblySheet(card), inch=True),
         "stopped": sheet_page(AssemblySheet(card, [high])),
@@ -156,6 +162,24 @@ def test_nothing_lies_over_anything_or_off_the_page(browser: Any, pages: dict[st
         assert found["clashes"] == [], name
         assert found["outside"] == [], name
         assert found["wider"] <= 0, name
+
+
+#: Heights of letters in drawings [css px], by their words.
+LETTERS = """
+return [...document.querySelectorAll('svg text')].map(
+  t => [parseFloat(getComputedStyle(t).fontSize) * t.getScreenCTM().d, t.textContent.trim()])
+"""
+
+
+def test_words_in_drawings_can_be_read_on_a_phone(browser: Any, pages: dict[str, Path]) -> None:
+    """11 css px at least: our own limit, a little less than the small print beside the drawings."""
+    for name in ("card", "warned", "inside", "two", "bare"):
+        shown(browser, pages[name], PHONE)
+        letters = browser.execute_script(LETTERS)
+        assert letters
+        assert min(letters)[0] >= 11.0, (name, min(letters))
+    browser.execute_script("document.querySelectorAll('svg text').forEach(t => t.style.fontSize = '12px')")
+    assert min(browser.execute_script(LETTERS))[0] < 11.0
 
 
 def test_the_check_for_overlap_can_fail(browser: Any, pages: dict[str, Path]) -> None:

@@ -1018,6 +1018,22 @@ ASKED = (
 )
 
 
+def test_all_outputs_of_the_best_rows_fit_the_page_and_nothing_is_said_twice(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = says(capsys, *ASKED, "--best", "squish_velocity_peak", "--show", 5)
+    assert code == 0
+    lines = out.splitlines()
+    assert max(map(len, lines)) <= 80
+    # what was varied and what they are the best by stand first
+    head = lines[lines.index("BEST ROWS") + 3 :]
+    assert head[1].split()[:4] == ["row", "offset", "crank_speed", "velocity_peak"]
+    # what no row changes is said once, of all rows
+    assert " ".join(out.split()).count("swept_volume") == 1
+    assert "  The same in every row: piston_travel " in out
+    assert len([line for line in lines if line.startswith("  row ")]) <= 4
+    one = says(capsys, "--best", "squish_min")[1].splitlines()
+    assert "  row                             0" in one
+
+
 def test_the_command_prints_a_summary_and_the_same_as_json(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     options = (*ASKED, "--outputs", "squish_min,squish_velocity_peak", "--best", "squish_velocity_peak", "--show", 2)
     code, out, err = says(capsys, *options)
@@ -1031,7 +1047,11 @@ def test_the_command_prints_a_summary_and_the_same_as_json(capsys: pytest.Captur
         "  kept, inside the limits  22",
         "  squish_min            0.669     1.669  1.169  mm",
         "  by largest squish_velocity_peak:",
-        "   13                -1.2                11500       0.669                  28.7",
+        "       head.recess_        squish_",
+        "  row        offset  velocity_peak  squish_min",
+        "                 mm            m/s          mm",
+        "   13          -1.2           28.7       0.669",
+        "  The same in all of these rows: running.crank_speed 11500 rpm.",
     ):
         assert line in lines
     told = json.loads(says(capsys, *options, "--json", "--to", tmp_path / "out", "--threads", 2)[1])

@@ -160,6 +160,24 @@ def test_clocks_on_one_line_are_refused() -> None:
     assert str(caught.value) == "gap: clocks must hold three different positions at least for a tilt; two lie on one line"
 
 
+def test_clocks_are_hours_or_angles_from_twelve() -> None:
+    """Common practice: 12 o'clock toward the exhaust, on clockwise seen from above; an hour is 30 degrees."""
+    by_angle = te.measure.gap(**WIRE)
+    for clocks in ([12, 3, 6, 9], ["12 o'clock", "3 o'clock", "6 o'clock", "9 o'clock"], [12, "90 deg", 6, "270 deg"]):
+        by_hour = te.measure.gap(**{**WIRE, "clocks": clocks})
+        assert by_hour.direction == pytest.approx(by_angle.direction)
+        assert by_hour.mean.value == by_angle.mean.value
+    assert by_angle.toward == "11 o'clock"
+    assert te.measure.gap(readings=["0.98 mm", "0.94 mm"], radius="22.6 mm", wire="1.5 mm").toward is None
+    on_axis = Wire(readings=["1.00 mm"], clocks=[3], radius="27 mm", wire="1.5 mm", both_sides=False, pin_axis=9)
+    assert on_axis.results()[0].value == pytest.approx(1.0)
+    for wrong in (0, 13, -3):
+        assert said(Wire, **{**WIRE, "clocks": [12, 3, 6, wrong]}) == (
+            f'Wire: clocks must be an hour from 1 to 12, with 12 toward the exhaust, or an angle, such as "90 deg"; got {wrong}'
+        )
+    assert "clocks.0 needs an angle" in said(Wire, **{**WIRE, "clocks": [True, 3, 6, 9]})
+
+
 def test_strip_is_an_interval() -> None:
     made = te.measure.strip(low="0.89 mm", high="1.02 mm", radius="22.6 mm")
     assert made.u == pytest.approx(0.065 / math.sqrt(3))
@@ -217,7 +235,7 @@ def test_band_angle_and_offset() -> None:
     )
     tilted = te.measure.band_offset(band="recessed", readings=["0.55 mm", "0.50 mm", "0.45 mm", "0.50 mm"])
     assert tilted.value == pytest.approx(0.50)
-    assert tilted.notes == ("not parallel to the face: 0.050 mm more toward 0 deg from 12 o'clock",)
+    assert tilted.notes == ("not parallel to the face: 0.050 mm more toward 12 o'clock",)
 
 
 def test_a_length_goes_to_a_path_that_is_a_length() -> None:

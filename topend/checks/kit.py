@@ -362,7 +362,8 @@ def gasket_preparation(what: str, gasket: Gasket) -> Iterator[Step]:
     elif gasket.surface == "bare":
         yield Step(what, "it is bare: clean both sides and both faces to bare, without grease", effect)
     else:
-        yield Step(what, "find out whether it is coated: dry as it is then, else cleaned to bare", effect, known=False)
+        do = "find out whether it is coated: a coated one is fitted dry as it is, a bare one is cleaned to bare"
+        yield Step(what, do, effect, known=False)
     if gasket.material == "copper":
         yield Step(what, "see that it is soft; one that was used or worked is annealed first", "hard copper does not bed in")
 

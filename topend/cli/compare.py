@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from topend.cli.options import AsJson, JobFile, example, file_name
+from topend.cli.options import AsJson, JobFile, example, file_to_write
 from topend.cli.printing import ascii_only, show
 from topend.cli.progress import working
 from topend.errors import FitError
@@ -22,7 +22,10 @@ def add(app: typer.Typer) -> None:
         picture: Annotated[
             str | None,
             typer.Option(
-                metavar="FILE", help="Draw it into a file too: .png, .svg or .pdf (extra 'plot').", show_default=False, callback=file_name
+                metavar="FILE",
+                help="Draw it into a file too: .png, .svg or .pdf (extra 'plot').",
+                show_default=False,
+                callback=file_to_write,
             ),
         ] = None,
     ) -> None:

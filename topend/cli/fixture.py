@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from topend.cli.options import AsJson, example, file_name
+from topend.cli.options import AsJson, example, file_name, file_to_write
 from topend.cli.printing import ascii_only, show
 
 __all__ = ["add"]
@@ -25,7 +25,10 @@ def add(app: typer.Typer) -> None:
         draw: Annotated[
             str | None,
             typer.Option(
-                metavar="FILE.svg", help="Draw the hole pattern of one family at 1:1 into a file.", show_default=False, callback=file_name
+                metavar="FILE.svg",
+                help="Draw the hole pattern of one family at 1:1 into a file.",
+                show_default=False,
+                callback=file_to_write,
             ),
         ] = None,
         family: Annotated[str | None, typer.Option(metavar="NAME", help="Which family to draw.", show_default=False)] = None,

@@ -6,7 +6,19 @@ from typing import Annotated, Final
 
 import typer
 
-__all__ = ["AsJson", "Beside", "InInches", "JobFile", "ToPage", "example", "file_name", "input_paths", "only_one_form", "output_names"]
+__all__ = [
+    "AsJson",
+    "Beside",
+    "InInches",
+    "JobFile",
+    "ToPage",
+    "example",
+    "file_name",
+    "file_to_write",
+    "input_paths",
+    "only_one_form",
+    "output_names",
+]
 
 #: Columns of a help page.
 _WIDTH: Final = 80
@@ -16,6 +28,15 @@ def file_name(given: str | None) -> str | None:
     """The name of a file as it was given. An empty one, as of a shell variable that was not set, is refused: it would be the folder."""
     if given is not None and not given.strip():
         raise typer.BadParameter("is empty; name a file")
+    return given
+
+
+def file_to_write(given: str | None) -> str | None:
+    """The name of a file to write, checked before any work is done: its folder must be there."""
+    if file_name(given) is not None:
+        from topend.report.written import file_to_write as checked
+
+        checked(str(given))
     return given
 
 
@@ -36,7 +57,8 @@ def input_paths(incomplete: str) -> Iterator[str]:
 JobFile = Annotated[str, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False, callback=file_name)]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the same figures as JSON.")]
 ToPage = Annotated[
-    str | None, typer.Option("--html", metavar="FILE", help="Write it as one HTML page instead.", show_default=False, callback=file_name)
+    str | None,
+    typer.Option("--html", metavar="FILE", help="Write it as one HTML page instead.", show_default=False, callback=file_to_write),
 ]
 InInches = Annotated[bool, typer.Option("--inch", help="Put inches beside millimetres.")]
 #: Folders of packs beside those that are found without.

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from topend.cli.options import JobFile, example, file_name
+from topend.cli.options import JobFile, example, file_to_write
 from topend.cli.printing import show
 
 __all__ = ["add"]
@@ -35,7 +35,9 @@ def add(app: typer.Typer) -> None:
         ] = None,
         to: Annotated[
             str | None,
-            typer.Option(metavar="FILE", help="Where to; .png, .svg or .pdf. Not given: NAME.svg.", show_default=False, callback=file_name),
+            typer.Option(
+                metavar="FILE", help="Where to; .png, .svg or .pdf. Not given: NAME.svg.", show_default=False, callback=file_to_write
+            ),
         ] = None,
     ) -> None:
         """Draw a picture of a job into a file.

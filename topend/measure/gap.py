@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from typing import Any, ClassVar, Final, Literal
 
 import numpy as np
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from topend.measure.budget import Term, rectangular, resolution
+from topend.measure.clocks import clock_of, hour_as_angle
 from topend.measure.instruments import INSTRUMENTS, read_with
 from topend.measure.measured import Measured, Reading, limits_of, measured, refuse, si
 from topend.units import Angle, NonNegativeLength, PositiveLength, SharpAngle
@@ -27,7 +28,7 @@ _CRUSHED: Final = 0.02e-3
 class Plane:
     """A plane through readings around a circle: mean, half its slope across (`tilt`), where it is highest, rms residual.
 
-    `direction` is the clock angle of the greatest reading [rad], `dof` how many readings are left over.
+    `direction` is the clock angle of the greatest reading [rad], from 12 o'clock clockwise, `dof` how many readings are left over.
     """
 
     mean: float
@@ -78,8 +79,8 @@ def rocking(*, radius: Any, clearance: Any, skirt: Any) -> Any:
 class GapFound:
     """What wires say: the mean gap at their radius; with three positions or more the least around, and the tilt.
 
-    `direction` is the clock angle [deg] where the gap is greatest, `residual` [mm] the rms of what a plane does not explain, None where
-    nothing is left over.
+    `direction` is the clock angle [deg] where the gap is greatest, from 12 o'clock clockwise (`toward` says it in hours), `residual` [mm]
+    the rms of what a plane does not explain, None where nothing is left over.
     """
 
     mean: Measured
@@ -87,6 +88,11 @@ class GapFound:
     tilt: Measured | None = None
     direction: float | None = None
     residual: float | None = None
+
+    @property
+    def toward(self) -> str | None:
+        """The hour toward which the gap is greatest: "3 o'clock"."""
+        return None if self.direction is None else clock_of(math.radians(self.direction))
 
     @property
     def measured(self) -> tuple[Measured, ...]:
@@ -97,13 +103,14 @@ class GapFound:
 class Wire(Reading):
     """Solder or clay crushed at TDC, at clock positions and a radius.
 
-    `clocks` are angles from any mark, clockwise from above; `pin_axis` the clock angle of the gudgeon pin. Where wire lay on both sides
+    `clocks` are hours, 12 toward the exhaust and seen from above (`clocks.CLOCKS_MEANT`), or angles clockwise from there; `pin_axis` is
+    where one end of the gudgeon pin lies, written in the same way. Where wire lay on both sides
     at once the piston cannot rock; on one side off the pin axis it can, and reads too much by up to radius x `piston_clearance` /
     `skirt_length`. `to_radius` and `opening` (band angle less the crown's slope) move the reading to another radius. Wire that was not
     crushed says only "at least".
 
-    >>> wire = Wire(readings=["1.02 mm", "0.95 mm", "0.94 mm", "1.01 mm"], clocks=["0 deg", "90 deg", "180 deg", "270 deg"],
-    ...             radius="22.6 mm", wire="1.5 mm", both_sides=True)
+    >>> wire = Wire(readings=["1.02 mm", "0.95 mm", "0.94 mm", "1.01 mm"], clocks=[12, 3, 6, 9], radius="22.6 mm", wire="1.5 mm",
+    ...             both_sides=True)
     >>> found = wire.found()
     >>> print(round(found.mean.value, 2), round(found.least.value, 2), round(found.tilt.value, 3), round(found.direction, 1))
     0.98 0.93 0.05 -36.9
@@ -112,17 +119,30 @@ class Wire(Reading):
     title: ClassVar[str] = "gap"
     kind: Literal["wire"] = Field(default="wire", description="Which reading it is; written in files, never needed in code.")
     readings: tuple[PositiveLength, ...] = Field(description="Thickness of each wire where it is thinnest, at that radius.")
-    clocks: tuple[Angle, ...] = Field(default=(), description="Clock angle of each; not given: evenly around, the first at 0.")
+    clocks: tuple[Angle, ...] = Field(
+        default=(),
+        description="Where each lay: an hour, 12 toward the exhaust, or an angle clockwise from it; not given: evenly around, from 12.",
+    )
     radius: PositiveLength = Field(description="Radius from the bore's axis at which they were read.")
     wire: PositiveLength = Field(description="Thickness of the wire before.")
     both_sides: bool = Field(default=True, description="Whether wire lay on both sides at once.")
-    pin_axis: Angle | None = Field(default=None, description="Clock angle of the gudgeon pin.")
+    pin_axis: Angle | None = Field(default=None, description="Where an end of the gudgeon pin lies: an hour, or an angle.")
     piston_clearance: PositiveLength | None = Field(default=None, description="Piston clearance in the bore, on the diameter.")
     skirt_length: PositiveLength | None = Field(default=None, description="Length of the skirt.")
     to_radius: PositiveLength | None = Field(default=None, description="Radius the reading is moved to.")
     opening: SharpAngle | None = Field(default=None, description="Band angle less the crown's slope there: how the gap opens inward.")
     instrument_limits: PositiveLength | None = Field(default=None, description="Limit of error of wire and micrometer together.")
     instrument_step: PositiveLength | None = Field(default=None, description="Smallest step of the micrometer.")
+
+    @field_validator("clocks", mode="before")
+    @classmethod
+    def _hours(cls, value: Any) -> Any:
+        return [hour_as_angle(one) for one in value] if isinstance(value, list | tuple) else value
+
+    @field_validator("pin_axis", mode="before")
+    @classmethod
+    def _hour(cls, value: Any) -> Any:
+        return hour_as_angle(value)
 
     @model_validator(mode="after")
     def _check(self) -> Wire:

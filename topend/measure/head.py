@@ -9,6 +9,7 @@ import numpy as np
 from pydantic import Field, model_validator
 
 from topend.measure.budget import Term, rectangular
+from topend.measure.clocks import clock_of
 from topend.measure.gap import tilted_plane
 from topend.measure.instruments import InstrumentName, read_with
 from topend.measure.measured import Measured, Reading, limits_of, measured, refuse, si
@@ -47,9 +48,7 @@ class BandOffset(Reading):
             clocks = [2.0 * math.pi * index / len(many) for index in range(len(many))]
             plane = tilted_plane(clocks, many)
             if plane.tilt > 0.02e-3:
-                notes.append(
-                    f"not parallel to the face: {plane.tilt * 1e3:.3f} mm more toward {plane.direction_deg:.0f} deg from 12 o'clock"
-                )
+                notes.append(f"not parallel to the face: {plane.tilt * 1e3:.3f} mm more toward {clock_of(plane.direction)}")
         made = measured("head.recess_offset", lambda mean, limit, step: sign * (mean + limit + step), terms, notes=notes, name=self.called)
         return (made,)
 

@@ -46,7 +46,7 @@ CANDIDATES: Final = (
     Candidate("clearance_volume", 0.06e-6, "burette through the plug hole at TDC, assembled"),
     Candidate("head.chamber_volume", 0.04e-6, "burette on a plate, plug fitted, three fillings"),
     Candidate("crown_volume", 0.06e-6, "burette with the piston a known depth down the bore"),
-    Candidate("head.recess_offset", 0.008e-3, "depth micrometer on the band's edge at four clocks"),
+    Candidate("head.recess_offset", 0.008e-3, "depth micrometer on the band's edge at four clock positions"),
     Candidate("head.band.angle", math.radians(0.2), "two depths of the band at two radii"),
     Candidate("head.band.outer_diameter", 0.03e-3, "caliper across the band's outer edge"),
     Candidate("head.band.inner_diameter", 0.05e-3, "caliper across the band's inner edge"),

@@ -15,13 +15,15 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 from topend.checks.gap import LEAST_GAP_MM
 from topend.checks.kit import gasket_preparation
 from topend.measure import Deck, Measured, Reading, Wire
+from topend.measure.clocks import CLOCKS_MEANT, clock_of
 from topend.measure.verify import compare
-from topend.report.causes import Cause, causes_of, likely
+from topend.report.causes import Cause, Way, at_least_gap, causes_of, likely
 from topend.report.cautions import CAUTIONS
 from topend.report.expected import Expected, expected_gap, expected_readings
 from topend.report.figures import MM_PER_INCH
 from topend.report.layout import heading, paragraph
 from topend.report.stack import gasket_rows, stack_of
+from topend.report.tightening import Tightening
 
 if TYPE_CHECKING:
     from topend.report.card import BenchCard
@@ -66,6 +68,16 @@ class Stood:
         return {"step": self.step.number, "state": self.state, "told": list(self.told), "causes": list(self.causes)}
 
 
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """Something that was read: what was expected, what it came to, what was written down one by one, and the wire where it is one."""
+
+    wanted: Expected
+    value: Measured
+    singles: list[float]
+    wire: Wire | None = None
+
+
 @dataclass(frozen=True)
 class AssemblySheet:
     """The sheet of one build as `text`, `to_dict` and `json`; with `readings` it says where the build stands.
@@ -85,8 +97,13 @@ class AssemblySheet:
 
     @functools.cached_property
     def expected(self) -> dict[str, Expected]:
-        """What to read, by what it is of."""
-        return {one.of: one for one in expected_readings(self.card)}
+        """What to read, by its key."""
+        return {one.key: one for one in expected_readings(self.card)}
+
+    @functools.cached_property
+    def tightening(self) -> Tightening:
+        """How the nuts of the head are drawn up."""
+        return Tightening(self.card.top)
 
     @functools.cached_property
     def causes(self) -> tuple[Cause, ...]:
@@ -96,9 +113,10 @@ class AssemblySheet:
     @functools.cached_property
     def steps(self) -> tuple[Step, ...]:
         """The loop in its order."""
-        deck, wire = self.expected.get("deck_clearance"), self.expected.get("gap_at")
-        later = tuple(one for of, one in self.expected.items() if of not in ("deck_clearance", "gap_at"))
-        gap = () if wire is None else (wire,)
+        deck, wire, least = (self.expected.get(key) for key in ("deck_clearance", "gap_at", "least_gap_at"))
+        later = tuple(one for one in self.expected.values() if one.of not in ("deck_clearance", "gap_at"))
+        gap = tuple(one for one in (wire, least) if one is not None)
+        nuts = self.tightening
         made = [
             (
                 "Make ready",
@@ -116,7 +134,7 @@ class AssemblySheet:
             (
                 "Dry fit",
                 (
-                    "Base gaskets in their order, barrel on, no head: nuts down crosswise on spacers to the torque of the finished build.",
+                    nuts.on_the_barrel,
                     "Turn it over by hand: the piston must run free from end to end.",
                 ),
                 (),
@@ -124,7 +142,7 @@ class AssemblySheet:
             ),
             (
                 "Read the deck",
-                ("At four clock positions, 12 toward the exhaust, rocking the piston through TDC on each side. Mean of opposite sides.",),
+                ("At four clock positions, rocking the piston through TDC at each. Write down all four: what counts is their mean.",),
                 () if deck is None else (deck,),
                 ("Stop where the deck is outside its limits.",),
             ),
@@ -140,8 +158,10 @@ class AssemblySheet:
             (
                 "Wire",
                 (
-                    "Head on with its gaskets, nuts to torque. Wire at both ends of the pin axis at once, at its radius; then across it.",
-                    "Turn slowly through TDC by hand, once. Measure each wire where it is thinnest, at that radius.",
+                    nuts.head_on,
+                    "Lay wire at both ends of the pin axis at once, so that the piston cannot rock; then at both sides across it. "
+                    + _along(wire, least),
+                    "Turn slowly through TDC by hand, once. Measure each wire where it is thinnest at its radius.",
                 ),
                 gap,
                 _wire_stops(wire),
@@ -155,7 +175,8 @@ class AssemblySheet:
             (
                 "Close up",
                 (
-                    *_tightening(self.card),
+                    "Clean again, every gasket and O-ring seated.",
+                    *nuts.closing_up,
                     "Two full turns by hand, slowly: nothing may touch.",
                 ),
                 (),
@@ -171,7 +192,7 @@ class AssemblySheet:
                 "First heat cycle",
                 (
                     "Run it in the open air, gently and without load, until it is warm through. Let it go quite cold.",
-                    "Nuts again to their torque, crosswise, cold.",
+                    nuts.again,
                 ),
                 (),
                 ("Stop at once at a knock, a blow past the gasket, or a nut that turned far.",),
@@ -189,21 +210,36 @@ class AssemblySheet:
         ]
         return tuple(Step(number, title, do, reads, stops) for number, (title, do, reads, stops) in enumerate(made, 1))
 
-    def causes_when(self, one: Expected, way: str) -> list[str]:
+    def causes_when(self, one: Expected, way: Way) -> list[str]:
         """What may be wrong where a reading is ``more`` or ``less`` than it may be, or ``uneven``: in words, with sizes."""
         # a port's two edges are told of by how long it is open
         if one.of.endswith(("_opens", "_closes")):
             return []
         told = []
-        for cause in self.causes:
+        for cause in self._causes_at(one):
             if cause.way(one.of) == way:
                 size = cause.adds.get(one.of)
                 told.append(cause.text if size is None else f"{cause.text} ({abs(size):.{one.decimals}f} {one.unit})")
         return list(dict.fromkeys(told))
 
     def causes_by_way(self, one: Expected) -> list[tuple[str, list[str]]]:
-        """The same for every way that there are causes for: ``if more`` and its causes, and so on."""
-        return [(said, told) for way, said in _WAYS.items() if (told := self.causes_when(one, way))]
+        """The same for every way that there are causes for: ``if more`` and its causes, and so on.
+
+        Of the wire where the gap is least, those of the usual wire are not told a second time.
+        """
+        usual = self.expected.get(one.of) if one.at == "least" else None
+        made = []
+        for way in _WAYS:
+            known = self.causes_when(one, way)
+            if usual is not None and known:
+                before = self.causes_when(usual, way)
+                known = ["as for the wire at its usual place", *(told for told in known if told not in before)]
+            if known:
+                made.append((f"if {way_words(one.of, way)}", known))
+        return made
+
+    def _causes_at(self, one: Expected) -> tuple[Cause, ...]:
+        return at_least_gap(self.card, one.radius) if one.at == "least" and one.radius is not None else self.causes
 
     @property
     def again(self) -> str:
@@ -218,14 +254,14 @@ class AssemblySheet:
         if self.readings is None:
             return ()
         made: list[Stood] = []
-        wires = [one for one in self.readings if isinstance(one, Wire)]
+        fits = self._fits()
         for step in self.steps:
             if made and made[-1].state in ("stop", "not before that"):
                 made.append(Stood(step, "not before that"))
             elif not step.reads:
                 made.append(Stood(step, "to do"))
             elif step.reads[0].of == "gap_at":
-                made.append(self._wired(step, wires.pop(0) if wires else None))
+                made.append(self._wired(step, fits.pop(0) if fits else []))
             else:
                 made.append(self._read(step))
         return tuple(made)
@@ -237,7 +273,7 @@ class AssemblySheet:
 
     def _read(self, step: Step) -> Stood:
         """A step that reads deck, volume or angles."""
-        found: list[tuple[Expected, Measured, list[float]]] = []
+        found: list[_Found] = []
         for reading in self.readings or ():
             if isinstance(reading, Wire):
                 continue
@@ -245,46 +281,64 @@ class AssemblySheet:
                 of = "deck_clearance" if one.of == "deck.clearance" else one.of
                 wanted = next((each for each in step.reads if each.of == of), None)
                 if wanted is not None:
-                    found.append((wanted, one, _singles(reading, one)))
+                    found.append(_Found(wanted, one, _singles(reading, one)))
         return self._judged(step, found)
 
-    def _wired(self, step: Step, wire: Wire | None) -> Stood:
-        if wire is None:
-            return Stood(step, "to read")
-        one = wire.found().mean
-        if one.at_least:
-            why = ("wire not crushed: the gap is more than the wire was thick", "wire too thin, or laid outside the gap")
-            return Stood(step, "stop", (f"wire came out uncrushed: the gap is at least {one.value:.2f} mm",), why)
-        assert one.radius is not None
-        standard = step.reads[0]
-        wanted = standard if standard.radius == one.radius else expected_gap(self.card, one.radius)
-        if wanted is None or wanted.figure is None:
-            return Stood(step, "to read", (f"what a wire should read at radius {one.radius:g} mm is not known on this card",))
-        return self._judged(step, [(wanted, one, [value.si * 1e3 for value in wire.readings])], wire)
+    def _fits(self) -> list[list[tuple[Expected, Wire]]]:
+        """Wires by the fit they were laid in, each with the place it was laid at: a place that comes again begins another fit."""
+        places = [one for one in self.expected.values() if one.of == "gap_at"]
+        fits: list[list[tuple[Expected, Wire]]] = []
+        for wire in (one for one in self.readings or () if isinstance(one, Wire)):
+            radius = (wire.radius if wire.to_radius is None else wire.to_radius).si * 1e3
+            # without a figure there is one place, and no radius to tell it by
+            place = min(places, key=lambda one: abs((one.radius or 0.0) - radius), default=None)
+            if place is None:
+                continue
+            if not fits or any(held.key == place.key for held, _ in fits[-1]):
+                fits.append([])
+            fits[-1].append((place, wire))
+        return fits
 
-    def _judged(self, step: Step, found: list[tuple[Expected, Measured, list[float]]], wire: Wire | None = None) -> Stood:
+    def _wired(self, step: Step, laid: Sequence[tuple[Expected, Wire]]) -> Stood:
+        found: list[_Found] = []
+        for place, wire in laid:
+            one = wire.found().mean
+            if one.at_least:
+                why = ("wire not crushed: the gap is more than the wire was thick", "wire too thin, or laid outside the gap")
+                return Stood(step, "stop", (f"{place.label}: it came out uncrushed, so the gap is at least {one.value:.2f} mm",), why)
+            assert one.radius is not None
+            wanted = place if place.radius == one.radius else expected_gap(self.card, one.radius, place)
+            if wanted is None or wanted.figure is None:
+                return Stood(step, "to read", (f"what a wire should read at radius {one.radius:g} mm is not known on this card",))
+            found.append(_Found(wanted, one, [value.si * 1e3 for value in wire.readings], wire))
+        return self._judged(step, found)
+
+    def _judged(self, step: Step, found: list[_Found]) -> Stood:
         if not found:
             return Stood(step, "to read")
         told: list[str] = []
         causes: list[str] = []
-        for wanted, one, singles in found:
-            bad, why = self._outside(wanted, one, singles, wire)
+        for one in found:
+            bad, why = self._outside(one)
             told += bad
             causes += why
             if not bad:
-                told.append(f"{wanted.label}: {wanted.text_of(one.value)}, inside {wanted.limits_text}")
+                told.append(f"{one.wanted.label}: {one.wanted.text_of(one.value.value)}, inside {one.wanted.limits_text}")
         stops = bool(causes)
-        lacking = [one.label for one in step.reads if one.of not in {wanted.of for wanted, _, _ in found}]
+        lacking = [one.label for one in step.reads if one.key not in {held.wanted.key for held in found}]
         if lacking and not stops:
             told.append(f"still to read: {', '.join(lacking)}")
         return Stood(step, "stop" if stops else "to read" if lacking else "go on", tuple(told), tuple(dict.fromkeys(causes)))
 
-    def _outside(self, wanted: Expected, one: Measured, singles: list[float], wire: Wire | None) -> tuple[list[str], list[str]]:
+    def _outside(self, found: _Found) -> tuple[list[str], list[str]]:
         """What is wrong with a reading, and what may have caused it; both empty where nothing is."""
+        wanted, one, singles, wire = found.wanted, found.value, found.singles, found.wire
         assert wanted.figure is not None
         told: list[str] = []
         causes: list[str] = []
-        known = causes_of(self.card, wanted.radius) if wire is not None else self.causes
+        known = self.causes
+        if wire is not None and wanted.radius is not None:
+            known = (at_least_gap if wanted.at == "least" else causes_of)(self.card, wanted.radius)
         compared = compare(self.card.top, [_as(one, wanted)])[0]
         beyond = [value for value in singles if not wanted.low <= value <= wanted.high]
         if compared.agrees is False or beyond:
@@ -292,15 +346,19 @@ class AssemblySheet:
             value = one.value if compared.agrees is False else beyond[0]
             which = "" if compared.agrees is False else " on one side"
             off = value - wanted.figure.value
+            way = way_words(wanted.of, "more" if off > 0.0 else "less")
             told.append(
-                f"{wanted.label}: {wanted.text_of(value)}{which}, {abs(off):.{wanted.decimals}f} {wanted.unit} "
-                f"{'more' if off > 0.0 else 'less'} than {wanted.text_of(wanted.figure.value)}; allowed {wanted.limits_text}"
+                f"{wanted.label}: {wanted.text_of(value)}{which}, {abs(off):.{wanted.decimals}f} {wanted.unit} {way} than "
+                f"{wanted.text_of(wanted.figure.value)}; allowed {wanted.limits_text}"
             )
             causes += likely(known, wanted.of, off, (wanted.high - wanted.low) / 2.0) or ["none known here: read it again"]
         if wanted.apart is not None and wire is not None:
             apart = _apart(wire)
-            if apart is not None and apart > wanted.apart:
-                told.append(f"{wanted.label}: opposite sides differ by {apart:.2f} mm, where {wanted.apart:.2f} mm is the scatter of wire")
+            if apart is not None and apart[0] > wanted.apart:
+                told.append(
+                    f"{wanted.label}: opposite sides differ by {apart[0]:.2f} mm, more at {apart[1]}, where {wanted.apart:.2f} mm is the "
+                    "scatter of wire"
+                )
                 causes += [cause.text for cause in known if cause.way(wanted.of) == "uneven"]
         if wanted.of == "gap_at" and min(singles) < LEAST_GAP_MM - 1e-9:
             told.append(f"{wanted.label}: {min(singles):.2f} mm is under {LEAST_GAP_MM} mm, the least that is set (common practice)")
@@ -316,10 +374,12 @@ class AssemblySheet:
             "title": self.card.title,
             "file": self.card.file,
             "packs": list(self.card.packs),
+            "clocks": CLOCKS_MEANT,
+            "torque": self.tightening.to_dict(),
             "steps": [one.to_dict() for one in self.steps],
             "causes": {
-                of: {way: told for way in _WAYS if (told := self.causes_when(one, way))}
-                for of, one in self.expected.items()
+                key: {way: told for way in _WAYS if (told := self.causes_when(one, way))}
+                for key, one in self.expected.items()
                 if one.figure is not None
             },
             "stood": [one.to_dict() for one in self.stood],
@@ -349,7 +409,8 @@ class AssemblySheet:
                 "  THE READINGS DO NOT STOP IT" if stopped is None else f"  STOP at step {stopped.number}, {stopped.title.lower()}",
             ]
         else:
-            lines += ["", "  date ____________  engine ____________________  built by ____________________"]
+            lines += ["", "  date ____________  engine ____________________  built by ____________________", ""]
+            lines += paragraph(CLOCKS_MEANT, first="  ")
         for step in self.steps:
             lines += self._step_lines(step, stood.get(step.number), inch)
         return "\n".join([*lines, *heading("Cautions"), *(line for told in CAUTIONS for line in paragraph(told, first="  - "))])
@@ -389,18 +450,29 @@ class AssemblySheet:
 
 #: The step that comes a second time.
 _AGAIN: Final = "Wire again"
-#: Ways in which a reading is off, as the sheet names them.
-_WAYS: Final = {"more": "if more", "less": "if less", "uneven": "if uneven"}
+#: Ways in which a reading is off.
+_WAYS: Final[tuple[Way, ...]] = ("more", "less", "uneven")
 
 
-def _tightening(card: BenchCard) -> tuple[str, str]:
-    """How the nuts are drawn up, by the torque that the job states where it states one."""
-    studs = card.top.studs
-    stated = studs.torque if studs is not None else None
-    clean = "Clean again, every gasket and O-ring seated, nuts crosswise in three rounds to"
-    if stated is None:
-        return f"{clean} ______ N·m.", "The torque is that of whoever made the studs or the head; this sheet gives none."
-    return f"{clean} {stated.text}.", "That is the torque in the job, no advice: what whoever made the studs or the head says comes first."
+def way_words(of: str, way: Way) -> str:
+    """A way in words: of the deck, "more" would mean one thing under it and another above it.
+
+    >>> way_words("deck_clearance", "more"), way_words("gap_at", "more")
+    ('lower', 'more')
+    """
+    return {"more": "lower", "less": "higher"}.get(way, way) if of == "deck_clearance" else way
+
+
+def _along(usual: Expected | None, least: Expected | None) -> str:
+    """How a wire is laid: along a radius, past every place that is read on it, where one wire is of a thickness for both."""
+    along = "Each lies along a radius, its end against the bore"
+    if usual is None or least is None or usual.figure is None or least.figure is None:
+        return f"{along}."
+    along += f", and reaches in past radius {least.radius:.2f} mm"
+    thin, thick = math.ceil(13.0 * usual.figure.value - 1e-9) / 10.0, math.floor(20.0 * least.figure.value + 1e-9) / 10.0
+    if thin <= thick:
+        return f"{along}: wire {thin:.1f} to {thick:.1f} mm thick is read at both places."
+    return f"{along}. One wire does not crush well at both places: read each with wire of its own thickness, one after the other."
 
 
 def _wire_stops(wire: Expected | None) -> tuple[str, ...]:
@@ -428,15 +500,15 @@ def _as(one: Measured, wanted: Expected) -> Measured:
     return Measured(wanted.of, one.value, one.u, one.unit, one.dof, one.kurtosis, name=one.name)
 
 
-def _apart(wire: Wire) -> float | None:
-    """By how much [mm] opposite wires differ at most; None where none lie opposite each other."""
+def _apart(wire: Wire) -> tuple[float, str] | None:
+    """By how much [mm] opposite wires differ at most, and at which hour the greater lies; None where none lie opposite each other."""
     clocks = wire.clocks
     count = len(wire.readings)
     at = [one.si for one in clocks] if clocks else [2.0 * math.pi * index / count for index in range(count)]
     apart = [
-        abs(wire.readings[one].si - wire.readings[other].si) * 1e3
+        ((wire.readings[one].si - wire.readings[other].si) * 1e3, clock_of(at[one]))
         for one in range(count)
-        for other in range(one)
+        for other in range(count)
         if abs(math.cos(at[one] - at[other]) + 1.0) < 1e-3
     ]
     return max(apart, default=None)

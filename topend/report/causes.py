@@ -19,7 +19,7 @@ from topend.report.stack import stack_of
 if TYPE_CHECKING:
     from topend.report.card import BenchCard
 
-__all__ = ["Cause", "Way", "causes_of", "likely"]
+__all__ = ["Cause", "Way", "at_least_gap", "causes_of", "likely"]
 
 #: How a reading is off: more or less than it may be, or uneven around the bore.
 Way = Literal["more", "less", "uneven"]
@@ -72,6 +72,11 @@ def causes_of(card: BenchCard, radius: float | None = None) -> tuple[Cause, ...]
     return (*made, *_PLAIN)
 
 
+def at_least_gap(card: BenchCard, radius: float) -> tuple[Cause, ...]:
+    """The same for a wire where the gap is least: what the usual wire does not show comes besides."""
+    return (*causes_of(card, radius), *_INSIDE)
+
+
 def likely(causes: Iterable[Cause], of: str, difference: float, allowed: float) -> list[str]:
     """The causes of one reading that is off by `difference`, likeliest first: those of about that size, then those of unknown size.
 
@@ -110,9 +115,9 @@ def _wrong_builds(top: TopEnd, card: BenchCard) -> Iterator[tuple[str, Callable[
             thick = f"{gasket.fitted.m_as('mm'):.2f} mm"
             if (role, thick) not in told:
                 told.add((role, thick))
-                yield f"wrong stack: one {role} gasket of {thick} too many", _changed(top, field_name, (*(stack or ()), gasket))
+                yield f"one {role} gasket of {thick} too many", _changed(top, field_name, (*(stack or ()), gasket))
                 left = tuple(other for at, other in enumerate(stack or ()) if at != index)
-                yield f"wrong stack: a {role} gasket of {thick} left out", _changed(top, field_name, left)
+                yield f"a {role} gasket of {thick} left out", _changed(top, field_name, left)
     yield from _crush(top, card)
     deck, piston = top.deck, top.piston
     crown = None if piston is None else piston.crown
@@ -180,6 +185,14 @@ def _angles(way: Way, edges: tuple[str, ...]) -> dict[str, Way]:
 #: What is more where the head lies higher over the crown.
 _MORE_ABOVE: Final[dict[str, Way]] = {"gap_at": "more", "clearance_volume": "more"}
 _OPPOSITE: Final[tuple[Way, Way]] = ("more", "less")
+#: What moves the gap inside the band and not at its edge. Standing: geometry.
+_INSIDE: Final = (
+    Cause("where the usual wire agrees: a crown that is lower than on the card, or a band that is steeper", ways={"gap_at": "more"}),
+    Cause(
+        "where the usual wire agrees: a crown that is higher than on the card, carbon on it, or a band that is shallower",
+        ways={"gap_at": "less"},
+    ),
+)
 #: Causes whose size nobody can tell beforehand. Standing: common practice.
 _PLAIN: Final = (
     Cause("head not down on its face: a chip, dirt or an old gasket under it, or a gasket gone hard", ways=_MORE_ABOVE),

@@ -9,24 +9,28 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from topend.errors import MissingInputError, TopendError
 from topend.measure import Measured, burette, deck, gap, timing
+from topend.measure.clocks import CLOCKS
 from topend.measure.instruments import INSTRUMENTS
 from topend.measure.verify import compare
 from topend.quantities import OUTPUTS
 from topend.report.figures import MM_PER_INCH, Figure
+from topend.wires import wire_places
 
 if TYPE_CHECKING:
     from topend.report.card import BenchCard
 
-__all__ = ["APART_MM", "CLOCKS", "Expected", "expected_gap", "expected_readings"]
+__all__ = ["APART_MM", "COUNTS_ON", "Expected", "expected_gap", "expected_readings", "wire_thickness"]
 
-CLOCKS: Final = ("12 o'clock", "3 o'clock", "6 o'clock", "9 o'clock")
 #: Two wires on opposite sides that differ by more lie under a head or over a piston that is not square: 95 % of the difference
 #: of two readings that scatter as wire usually does.
 APART_MM: Final = round(1.96 * math.sqrt(2.0) * INSTRUMENTS["solder"].scatter * 1e3, 2)
+
+#: Sheets count closing back from TDC, and not every disc does.
+COUNTS_ON: Final = "A disc that counts on to 360 shows a closing as 360 deg less the angle before TDC."
 
 #: Nominal volume and division [ml] of the burettes that a chamber is filled from, of sizes that ISO 385 has.
 _BURETTES: Final = ((25.0, 0.1), (50.0, 0.1), (100.0, 0.2))
@@ -37,8 +41,9 @@ class Expected:
     """One thing to read: `of` an output or ``gap_at``, its words, the figure predicted, and between what one reading may lie.
 
     `low` and `high` are in the figure's unit, with its sign; `blanks` name what is written down; `how` says how it is read; `apart` is how
-    far opposite readings may differ, None where that says nothing; `radius` [mm] where a wire lies. `needs` are the paths that are missing
-    where there is no figure: then `figure` is None.
+    far opposite readings may differ, None where that says nothing; `radius` [mm] where a wire lies, `place` the same in words, and `at`
+    whether that is its usual place or where the gap is least. `needs` are the paths that are missing where there is no figure: then
+    `figure` is None.
     """
 
     of: str
@@ -51,6 +56,13 @@ class Expected:
     apart: float | None = None
     radius: float | None = None
     needs: tuple[str, ...] = ()
+    at: Literal["usual", "least"] = "usual"
+    place: str = ""
+
+    @property
+    def key(self) -> str:
+        """What tells it from the others: ``gap_at`` from ``least_gap_at``, and else what it is of."""
+        return f"least_{self.of}" if self.at == "least" else self.of
 
     @property
     def unit(self) -> str:
@@ -109,6 +121,7 @@ class Expected:
         known = self.figure is not None
         return {
             "of": self.of,
+            "at": self.at if self.of == "gap_at" else None,
             "label": self.label,
             "radius": self.radius,
             "expected": self.figure.to_dict() if self.figure is not None else None,
@@ -123,7 +136,7 @@ class Expected:
 
 
 def expected_readings(card: BenchCard) -> tuple[Expected, ...]:
-    """What to read on a build, in the order of the work: deck, wire, volume, port angles.
+    """What to read on a build, in the order of the work: deck, wire (twice, where the gap is least elsewhere), volume, port angles.
 
     The wire has its place even where it cannot be had, and says what it needs; the others are left out then.
 
@@ -137,17 +150,17 @@ def expected_readings(card: BenchCard) -> tuple[Expected, ...]:
     for make in (_deck, _wire, _volume, _exhaust, _transfer):
         wanted += make(card)
     known = [one for one in wanted if one.figure is not None]
-    judged = dict(zip((one.of for one in known), _limits(card, known), strict=True))
-    return tuple(replace(one, low=judged[one.of][0], high=judged[one.of][1]) if one.of in judged else one for one in wanted)
+    judged = dict(zip((one.key for one in known), _limits(card, known), strict=True))
+    return tuple(replace(one, low=judged[one.key][0], high=judged[one.key][1]) if one.key in judged else one for one in wanted)
 
 
-def expected_gap(card: BenchCard, radius: float) -> Expected | None:
-    """The wire at another radius [mm]; None where the gap there is not known."""
+def expected_gap(card: BenchCard, radius: float, instead: Expected) -> Expected | None:
+    """The wire at another radius [mm] `instead` of the one that is expected; None where the gap there is not known."""
     try:
         value = card.result.gap_at(f"{radius!r} mm").m_as("mm")
     except TopendError:
         return None
-    found = _gap(Figure(value, "mm", 0.0, 2), radius)
+    found = replace(_gap(card, Figure(value, "mm", 0.0, 2), radius), at=instead.at, label=instead.label)
     ((low, high),) = _limits(card, [found])
     return replace(found, low=low, high=high)
 
@@ -211,28 +224,49 @@ _USUAL: Final[dict[str, Callable[[Expected], Measured]]] = {
 
 def _deck(card: BenchCard) -> list[Expected]:
     figure = card.figures.get("deck_clearance")
-    how = (
-        "Depth gauge on the deck, at the crown's edge, nuts down, 12 o'clock toward the exhaust; "
-        "rock the piston through TDC and take the least on each side."
-    )
+    how = "Depth gauge on the deck, its foot at the crown's edge; rock the piston through TDC and take the least at each clock position."
     return [] if figure is None else [Expected("deck_clearance", "Deck to crown edge", figure, 0.0, 0.0, CLOCKS, how)]
 
 
-def _gap(figure: Figure | None, radius: float | None, needs: tuple[str, ...] = ()) -> Expected:
-    where = "" if radius is None else f", read at radius {radius:.2f} mm"
-    thick = "" if figure is None else f" {1.3 * figure.value:.1f} to {2.0 * figure.value:.1f} mm thick"
-    how = f"Soft wire{thick} on both sides of the pin axis at once{where}; cold, turned by hand through TDC."
-    return Expected("gap_at", "Gap by wire", figure, 0.0, 0.0, CLOCKS, how, APART_MM, radius, needs)
+def wire_thickness(gap: float) -> str:
+    """How thick the wire is for a gap [mm]: 1.3 to 2 times it, common practice.
+
+    >>> wire_thickness(0.9)
+    '1.2 to 1.8 mm'
+    """
+    return f"{1.3 * gap:.1f} to {2.0 * gap:.1f} mm"
+
+
+def _gap(card: BenchCard, figure: Figure | None, radius: float | None, needs: tuple[str, ...] = (), *, on_edge: bool = False) -> Expected:
+    thick = "" if figure is None else f" {wire_thickness(figure.value)} thick"
+    place = "" if radius is None else f"Read at radius {radius:.2f} mm{_from_the_wall(card, radius)}."
+    if on_edge:
+        place += " That is the band's inner edge: read it beside the line that the edge leaves in the wire."
+    how = f"Soft wire{thick}; cold, turned by hand through TDC. {place}".rstrip()
+    return Expected("gap_at", "Gap by wire", figure, 0.0, 0.0, CLOCKS, how, APART_MM, radius, needs, place=place)
+
+
+def _from_the_wall(card: BenchCard, radius: float) -> str:
+    """The same place as somebody finds it: from the end of the wire that touched the bore."""
+    cylinder = card.top.cylinder
+    bore = None if cylinder is None else cylinder.bore
+    return "" if bore is None else f", {bore.si * 500.0 - radius:.1f} mm from the end that touched the bore"
 
 
 def _wire(card: BenchCard) -> list[Expected]:
     found = card.gap_at
     if isinstance(found, MissingInputError):
-        return [_gap(None, None, found.needs)]
+        return [_gap(card, None, None, found.needs)]
     if not isinstance(found, tuple):
         return []
     radius, figure = found
-    return [_gap(figure, round(radius, 6))]
+    usual = _gap(card, figure, radius)
+    least = next((one for one in wire_places(card.top) if one.at == "least"), None)
+    if least is None or card.least_gap_at is None:
+        return [usual]
+    radius, figure = card.least_gap_at
+    second = _gap(card, figure, radius, on_edge=least.on_inner_edge)
+    return [usual, replace(second, at="least", label="Gap by wire, where it is least")]
 
 
 def _volume(card: BenchCard) -> list[Expected]:
@@ -251,7 +285,7 @@ def _transfer(card: BenchCard) -> list[Expected]:
 
 def _port(card: BenchCard, port: str, called: str) -> list[Expected]:
     beside = {"opens": "opens, after TDC", "closes": "closes, before TDC", "duration": "open for"}
-    how = "Degree disc, TDC by a positive stop. Opening and closing off to opposite sides: the disc's zero is not at TDC."
+    how = f"Degree disc, TDC by a positive stop. {COUNTS_ON} Opening and closing off to opposite sides: the disc's zero is not at TDC."
     made = []
     for name, told in beside.items():
         figure = card.figures.get(f"{port}_{name}")

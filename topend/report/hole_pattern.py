@@ -11,6 +11,7 @@ from xml.sax.saxutils import escape
 from topend.errors import ArgumentError, UnknownNameError, must_be
 from topend.parts import Obstacle
 from topend.report.pictures.style import GREY, INK, MARK, PALE, TINT
+from topend.report.written import file_to_write, write_whole
 from topend.solve import FamilyFit, FixtureCheck
 
 __all__ = ["hole_pattern", "write_hole_pattern"]
@@ -60,23 +61,8 @@ def write_hole_pattern(
     ...     te.write_hole_pattern(check, f"{folder}/demo.svg").name
     'demo.svg'
     """
-    where = Path(path)
-    if where.is_dir() or not where.name:
-        raise ArgumentError(
-            f"write_hole_pattern: {str(where)!r} is a folder; give the name of a file, such as {str(where / 'holes.svg')!r}"
-        )
-    if not where.parent.is_dir():
-        raise ArgumentError(
-            f"write_hole_pattern: {str(where)!r} cannot be written: there is no folder {str(where.parent)!r}; make it first"
-        )
-    text = hole_pattern(check, name, part=part)
-    beside = where.with_name(f".{where.name}.part")
-    try:
-        beside.write_text(text, encoding="utf-8")
-        beside.replace(where)
-    finally:
-        beside.unlink(missing_ok=True)
-    return where
+    file_to_write(path, such_as="holes.svg")
+    return write_whole(hole_pattern(check, name, part=part), path, such_as="holes.svg")
 
 
 def _family(check: FixtureCheck, name: str | None) -> FamilyFit:

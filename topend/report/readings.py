@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
 from topend.assembly import TopEnd
+from topend.measure.clocks import CLOCKS, CLOCKS_MEANT
 from topend.measure.measured import Measured
 from topend.measure.next_reading import Advice, next_reading
 from topend.measure.reconcile import FALSE_ALARMS, Reconciled
@@ -19,8 +20,11 @@ from topend.measure.verify import Verified
 from topend.parts import Cylinder, Gasket
 from topend.quantities import OUTPUTS
 from topend.report import words
+from topend.report.card import BenchCard
 from topend.report.cautions import CAUTIONS
+from topend.report.expected import COUNTS_ON, Expected, expected_readings, wire_thickness
 from topend.report.layout import columns, heading, labelled, paragraph
+from topend.report.tightening import Tightening
 from topend.uncertainty import uncertainty
 
 if TYPE_CHECKING:
@@ -300,88 +304,117 @@ _QUESTIONS: Final = (
 
 
 def reading_sheet(top: TopEnd | None = None, *, title: str | None = None) -> str:
-    """A sheet to print and fill at the bench; with a top end, what it should read stands beside each blank.
+    """A sheet to print and fill at the bench; with a top end, what it should read stands beside each blank, as on its card.
 
     >>> print(reading_sheet().splitlines()[0])
     READING SHEET
     """
-    expected = _expected(top) if top is not None else {}
+    card = None if top is None else BenchCard(top)
+    wanted = {} if card is None else {one.key: one for one in expected_readings(card)}
     lines = paragraph(f"READING SHEET: {title}" if title else "READING SHEET", rest="  ")
-    lines += ["", "  date ____________  engine ____________________  read by ____________________"]
-    for name, how, blanks, unit, outcome in _SHEET:
+    lines += ["", "  date ____________  engine ____________________  read by ____________________", ""]
+    lines += paragraph(CLOCKS_MEANT, first="  ")
+    for name, how, blanks, unit, outcomes in (*_deck_and_wire(top, wanted), *_SHEET):
         lines += heading(name)
         lines += paragraph(how, first="  ")
-        row = "  ".join(f"{blank} ________" for blank in blanks)
-        should = f"   expected {expected[outcome]}" if outcome in expected else ""
-        lines += paragraph(f"{row}  {unit}", first="  ")
-        if should:
-            lines.append(should)
+        for row in blanks:
+            lines += paragraph("  ".join(f"{blank} ______" for blank in row) + f"  {unit}", first="  ")
+        for of in outcomes:
+            lines += _expected_lines(of, wanted, card)
     return "\n".join([*lines, *_caution_lines()])
 
 
-def _expected(top: TopEnd) -> dict[str, str]:
-    return {name: one.text for name, one in uncertainty(top).items()}
+def _expected_lines(of: str, wanted: Mapping[str, Expected], card: BenchCard | None) -> list[str]:
+    """What should be read: with the limits of the card where it has them, else with the figure's ±."""
+    one = wanted.get(of)
+    if one is not None and one.figure is not None:
+        which = f"{one.label}: " if of.endswith(("_opens", "_closes", "_duration")) else ""
+        return paragraph(f"{which}expected {one.text_of(one.figure.value)}, allowed {one.limits_text}", first="    ")
+    figure = None if card is None else card.figures.get(of)
+    if figure is None:
+        return []
+    return paragraph(" ".join(f"expected {figure.number} {figure.unit_text} {figure.spread}".split()), first="    ")
 
 
-_SHEET: Final = (
-    (
-        "Deck, dry fit",
-        "Base gaskets crushed, nuts down to ______ N·m, base stack ______ mm. Depth gauge at TDC, crown edge to deck; below [ ] above [ ].",
-        ("front", "left", "rear", "right"),
-        "mm",
-        "deck_clearance",
-    ),
-    (
-        "Gap by wire",
-        "Wire ______ mm thick, 1.3 to 2 times the gap, on both sides at once, 1 mm inside the band's edge: radius ______ mm. Cold, turned "
-        "by hand through TDC. 12 o'clock is ____________, pin along ______ deg.",
-        ("12", "3", "6", "9"),
-        "mm",
-        "squish_edge",
-    ),
+#: A heading, how it is read, rows of blanks, their unit, and what is expected there.
+_Asked = tuple[str, str, tuple[tuple[str, ...], ...], str, tuple[str, ...]]
+
+
+def _deck_and_wire(top: TopEnd | None, wanted: Mapping[str, Expected]) -> list[_Asked]:
+    """Deck and gap: what depends on the build, or is left blank where there is none."""
+    nuts = (None if top is None else Tightening(top).torque) or "______ N·m"
+    deck = (
+        f"Base gaskets crushed, ______ mm together; nuts down to {nuts}. Depth gauge at TDC, crown edge to deck; crown below [ ] above [ ] "
+        "the deck."
+    )
+    laid = f"At both ends of the pin at once, then at both sides across it; nuts up to {nuts}; cold, turned by hand through TDC."
+    made: list[_Asked] = [("Deck, dry fit", deck, (CLOCKS,), "mm", ("deck_clearance",))]
+    usual, least = wanted.get("gap_at"), wanted.get("least_gap_at")
+    place, thick = "1 mm inside the band's outer edge: radius ______ mm", "1.3 to 2 times the gap"
+    if usual is not None and usual.radius is not None and usual.figure is not None:
+        place, thick = f"at radius {usual.radius:.2f} mm", wire_thickness(usual.figure.value)
+    made.append(("Gap by wire", f"Wire ______ mm thick ({thick}), read {place}. {laid}", (CLOCKS,), "mm", ("gap_at",)))
+    if least is not None and least.figure is not None:
+        how = f"Laid in the same way: wire ______ mm thick ({wire_thickness(least.figure.value)}). {least.place}"
+        made.append(("Gap by wire, where it is least", how, (CLOCKS,), "mm", ("least_gap_at",)))
+    elif top is None:
+        how = "Under a domed crown or a shallow band the gap is least further in. If the card asks for it: again, at radius ______ mm."
+        made.append(("Gap by wire, where it is least", how, (CLOCKS,), "mm", ()))
+    return made
+
+
+_FILLINGS: Final = tuple((f"{count} filling, start", "end") for count in ("1st", "2nd", "3rd"))
+_EDGES: Final = tuple((f"{count} opens", "closes") for count in ("1st", "2nd", "3rd"))
+_SHEET: Final[tuple[_Asked, ...]] = (
     (
         "Head on a plate",
-        "Burette ______ ml, division ______ ml, class ____ of standard ____________; liquid ____________ at ______ degC; plug fitted [ ]. "
-        "Start and end of each filling.",
-        ("1 start", "end", "2 start", "end", "3 start", "end"),
+        "Burette ______ ml, division ______ ml, class ____ of standard ____________; liquid ____________ at ______ degC; plug fitted [ ].",
+        _FILLINGS,
         "ml",
-        "",
+        (),
     ),
     (
         "Piston down the bore",
         "Only the top ring, land greased. Crown edge ______ mm below the plate.",
-        ("1 start", "end", "2 start", "end", "3 start", "end"),
+        _FILLINGS,
         "ml",
-        "crown_volume",
+        ("crown_volume",),
     ),
     (
         "Assembled, through the plug hole at TDC",
         "To the top edge of the hole; thread ____________, reach ______ mm.",
-        ("1 start", "end", "2 start", "end", "3 start", "end"),
+        _FILLINGS,
         "ml",
-        "clearance_volume",
+        ("clearance_volume",),
     ),
     (
         "Degree disc, exhaust",
-        "Positive stop: contact before TDC ______ deg, after TDC ______ deg. Degrees and minutes are written so: 88 deg 30 min.",
-        ("opens", "closes", "opens", "closes"),
+        "Positive stop: contact before TDC ______ deg, after TDC ______ deg. Write what the disc shows, degrees and minutes so: 88 deg "
+        f"30 min. {COUNTS_ON}",
+        _EDGES,
         "deg",
-        "exhaust_duration",
+        ("exhaust_opens", "exhaust_closes", "exhaust_duration"),
     ),
     (
         "Degree disc, transfers",
         "Disc not moved since the stop.",
-        ("opens", "closes", "opens", "closes"),
+        _EDGES,
         "deg",
-        "transfer_duration",
+        ("transfer_opens", "transfer_closes", "transfer_duration"),
     ),
-    ("Gaskets by micrometer", "Each gasket at three points.", ("new", "", "", "crushed", "", ""), "mm", ""),
+    (
+        "Gaskets by micrometer",
+        "Each gasket at three points, new and crushed.",
+        (("new 1st", "2nd", "3rd"), ("crushed 1st", "2nd", "3rd")),
+        "mm",
+        (),
+    ),
     (
         "Head by depth micrometer",
-        "Gasket face to the band's outer edge at four clocks; recessed [ ] proud [ ].",
-        ("12", "3", "6", "9"),
+        "Gasket face to the band's outer edge; recessed [ ] proud [ ].",
+        (CLOCKS,),
         "mm",
-        "",
+        (),
     ),
 )
 

@@ -151,7 +151,10 @@ def _claim(compiled: Compiled, folder: Path, file_rows: int) -> None:
     if not path.exists():
         if folder.is_dir() and any(not name.startswith(".") for name in os.listdir(folder)):
             raise StudyError(f"{folder} holds other things; a study is written to a folder of its own, new or empty")
-        folder.mkdir(parents=True, exist_ok=True)
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise StudyError(f"{folder}: this folder cannot be made: {error.strerror or error}; name another") from None
         _write_json(path, own)
         return
     try:

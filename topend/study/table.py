@@ -238,6 +238,10 @@ class Table:
             lines += [*([""] if lines else []), *made]
         return lines
 
+    def as_text(self) -> list[list[str]]:
+        """Every column as its name, its unit ("" for a ratio) and its cells, all rows: row number, parts, what was varied, outputs."""
+        return self._blocks(len(self))[1]
+
     def _repr_html_(self) -> str:
         """The first and last rows as a table, for notebooks."""
         places, blocks = self._blocks(_SHOWN)

@@ -20,6 +20,7 @@ from topend.report.drawings.dxf import dxf_text
 from topend.report.drawings.lines import ARROW, CENTRE, DASHED, LETTERS, NARROW, WIDE, Sheet, arc_points, hatch_lines, words_width
 from topend.report.drawings.png import png_bytes
 from topend.report.drawings.svg import svg_text
+from topend.report.written import file_to_write, write_whole
 from topend.units import from_si
 
 __all__ = ["HeadDrawing"]
@@ -382,10 +383,7 @@ class HeadDrawing:
         where = Path(path)
         if where.suffix.lower() not in _ENDINGS:
             raise ArgumentError(f"{where}: a drawing is written as .svg, .png or .dxf, by the file's ending; got {where.suffix!r}")
-        if where.is_dir():
-            raise ArgumentError(f"{where}: is a folder; name a file in it, such as {where / 'head.svg'}")
-        if not where.parent.is_dir():
-            raise ArgumentError(f"{where}: there is no folder {where.parent}; make it first, or name one that is there")
+        file_to_write(where, such_as="head.svg")
         return where.suffix.lower()
 
     def write(self, path: str | os.PathLike[str]) -> Path:
@@ -395,16 +393,8 @@ class HeadDrawing:
         Traceback (most recent call last):
         topend.errors.ArgumentError: head.jpg: a drawing is written as .svg, .png or .dxf, by the file's ending; got '.jpg'
         """
-        where = Path(path)
-        ending = HeadDrawing.form(where)
-        content = self.png if ending == ".png" else (self.svg if ending == ".svg" else self.dxf).encode("utf-8")
-        beside = where.with_name(f".{where.name}.part")
-        try:
-            beside.write_bytes(content)
-            beside.replace(where)
-        finally:
-            beside.unlink(missing_ok=True)
-        return where
+        ending = HeadDrawing.form(path)
+        return write_whole(self.png if ending == ".png" else self.svg if ending == ".svg" else self.dxf, path, such_as="head.svg")
 
 
 def _arc_radius(start: tuple[float, float, float], end: tuple[float, float, float]) -> float:

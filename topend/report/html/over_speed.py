@@ -25,7 +25,7 @@ _OVER: Final = 1.2
 _POINTS: Final = 25
 _DRAWS: Final = 1000
 #: The drawing and the field inside it, in its own units; on the right there is room for half of the last speed, in the letters of a phone.
-_WIDTH, _HEIGHT = 640.0, 300.0
+_WIDTH, _HEIGHT = 640.0, 306.0
 _LEFT, _TOP, _RIGHT, _BOTTOM = 52.0, 14.0, 608.0, 252.0
 
 
@@ -61,7 +61,7 @@ def over_speed_svg(top: TopEnd) -> str:
     turn = _step(speeds[-1] - speeds[0], 6)
     for tick in np.arange(math.ceil(speeds[0] / turn) * turn, speeds[-1] + 1.0, turn):
         parts.append(f'<line class="grid" x1="{x(tick):.1f}" y1="{_BOTTOM}" x2="{x(tick):.1f}" y2="{_BOTTOM + 5}"/>')
-        parts.append(f'<text class="word" x="{x(tick):.1f}" y="{_BOTTOM + 19}" text-anchor="middle">{tick:.0f}</text>')
+        parts.append(f'<text class="word" x="{x(tick):.1f}" y="{_BOTTOM + 21}" text-anchor="middle">{tick:.0f}</text>')
     parts.append(f'<polygon class="band" points="{points(low, speeds)} {points(high[::-1], speeds[::-1])}"/>')
     parts.append(f'<polyline class="curve" points="{points(value, speeds)}"/>')
     parts.append(f'<line class="touch" x1="{_LEFT}" y1="{y(0.0):.1f}" x2="{_RIGHT}" y2="{y(0.0):.1f}"/>')
@@ -74,7 +74,7 @@ def over_speed_svg(top: TopEnd) -> str:
     under = y(float(np.interp(stated, speeds, low))) + 18.0
     parts.append(f'<text class="word plate" x="{x(stated) - 8:.1f}" y="{under:.1f}" text-anchor="end">{words}</text>')
     across = "crank speed [rpm]; upright: left of the least gap [mm]"
-    parts.append(f'<text class="word" x="{_RIGHT}" y="{_BOTTOM + 38}" text-anchor="end">{across}</text>')
+    parts.append(f'<text class="word" x="{_RIGHT}" y="{_BOTTOM + 46}" text-anchor="end">{across}</text>')
     body = "\n".join(parts)
     told = (
         f"What is left of the least gap over crank speed, throttle shut, cold: {value[0]:.2f} mm at {speeds[0]:.0f} rpm, "

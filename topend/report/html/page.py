@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from topend.errors import MissingExtraError
+from topend.measure.clocks import CLOCKS_MEANT
 from topend.parts import Provenance
 from topend.report import words
 from topend.report.assembly_sheet import AssemblySheet
@@ -22,6 +23,7 @@ from topend.report.html.over_speed import over_speed_svg
 from topend.report.html.section import gap_svg, section_svg
 from topend.report.sections import AT_SPEED, SECTIONS, SPREAD, sections_of
 from topend.report.stack import gasket_rows, stack_notes
+from topend.report.written import write_whole
 
 if TYPE_CHECKING:
     import jinja2
@@ -57,7 +59,7 @@ def card_page(card: BenchCard, *, inch: bool = False) -> str:
         inch=inch,
         findings=[(one, finding_rest(one)) for one in card.findings],
         glance=[(called, card.figures[name]) for name, called in _AT_A_GLANCE if name in card.figures],
-        wire=card.gap_at if isinstance(card.gap_at, tuple) else None,
+        wires=[one for one in (card.gap_at, card.least_gap_at) if isinstance(one, tuple)],
         section=section_svg(card.top),
         gap=gap_svg(card.top, [(radius, figure.value) for _, radius, figure in marks]) if marks else None,
         marks=marks,
@@ -81,15 +83,8 @@ def sheet_page(sheet: AssemblySheet, *, inch: bool = False) -> str:
 
 
 def write_page(page: str, path: str | os.PathLike[str]) -> Path:
-    """Write a page to a file, whole or not at all. Returns the path."""
-    where = Path(path)
-    beside = where.with_name(f".{where.name}.part")
-    try:
-        beside.write_text(page, encoding="utf-8")
-        beside.replace(where)
-    finally:
-        beside.unlink(missing_ok=True)
-    return where
+    """Write a page to a file, whole or not at all. Returns the path. Raises `ArgumentError` where it cannot be written."""
+    return write_whole(page, path)
 
 
 # --- what the templates are given ------------------------------------------------------------------------------------
@@ -106,11 +101,16 @@ def _marks(card: BenchCard) -> list[tuple[str, float, Figure]]:
         return []
     radius, figure = reading
     made = [("wire should read", radius, figure)]
+    least = card.least_gap_at
+    if least is not None:
+        made.append(("the second wire, where the gap is least", *least))
     for name, side, told in (
         ("squish_edge", head.band.outer_diameter, "squish_edge, at the band's outer edge"),
         ("squish_inner", head.band.inner_diameter, "squish_inner, at the band's inner edge"),
     ):
-        if side is not None and name in card.figures:
+        # an edge where a wire lies has its figure already
+        wired = least is not None and side is not None and abs(side.si * 500.0 - least[0]) < 0.02
+        if side is not None and name in card.figures and not wired:
             made.append((told, side.si * 500.0, card.figures[name]))
     return made
 
@@ -139,7 +139,11 @@ def _packs(provenance: Sequence[Provenance]) -> list[tuple[str, str, str, list[s
 def _rendered(template: str, **given: Any) -> str:
     from topend import __version__
 
-    return _environment().get_template(template).render(version=__version__, cautions=CAUTIONS, style=_text_of("style.css"), **given)
+    return (
+        _environment()
+        .get_template(template)
+        .render(version=__version__, cautions=CAUTIONS, clocks_meant=CLOCKS_MEANT, style=_text_of("style.css"), **given)
+    )
 
 
 def _text_of(name: str) -> str:

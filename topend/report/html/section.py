@@ -40,9 +40,16 @@ _WANTED: Final = (
 )
 #: Points along half a crown.
 _POINTS: Final = 61
-#: Width of a drawing and height of its words, in its own units.
+#: Width of a drawing and height of its words, in its own units: on a phone of 360 px it is 328 px wide, and words are still 11 px high.
 _WIDTH: Final = 400.0
-_LETTER: Final = 12.0
+_LETTER: Final = 14.0
+#: Room for a letter of a label, taken for a wide face, and between two labels.
+_PER_LETTER: Final = 0.58 * _LETTER
+_APART: Final = _LETTER + 5.0
+#: From the part's edge to where labels begin.
+_TO_LABELS: Final = 17.0
+#: Of the ring around a mark's number.
+_RING: Final = 9.0
 
 
 @dataclass(frozen=True)
@@ -246,19 +253,23 @@ def section_svg(top: TopEnd, name: str = "section") -> str | None:
     stack = [gasket.fitted.si * 1e3 for role, gasket in stack_of(top) if role == "base"]
     base = sum(stack)
     above = _above(shape)
-    scale = (_WIDTH - 150.0) / (2.0 * outside)
+    # the words need no heights yet, and the scale is what is left beside the longest of them
+    widest = max(len(text) for _, _, text in _named(shape, above, below, below, base, len(stack)))
+    scale = (_WIDTH - _TO_LABELS - widest * _PER_LETTER) / (2.0 * outside)
     sheet = _Sheet(-outside, above, scale)
     gap = 14.0 / scale
     bottom = below - gap - foot - base - 0.16 * bore
-    height = sheet.y(bottom) + 30.0
     parts: list[str] = []
     parts += _barrel(name, sheet, shape, below, below - gap, foot)
     parts += _base(name, sheet, shape, below - gap - foot, stack, bottom)
     parts += _piston(sheet, shape, below)
     parts += _roof(name, sheet, shape, above)
     parts.append(_line("axis", sheet.x(0.0), 0.0, sheet.x(0.0), sheet.y(bottom)))
-    parts += _labels(sheet, shape, above, below, below - gap - foot, base, len(stack))
-    parts += _scale_bar(sheet, bottom)
+    labels, lowest = _labels(sheet, shape, _named(shape, above, below, below - gap - foot, base, len(stack)))
+    parts += labels
+    # below all of them, as its words are long
+    foot_line = max(sheet.y(bottom) + 16.0, lowest + _APART)
+    parts += _scale_bar(sheet, foot_line)
     told = (
         f"Section through the axis at top dead centre. Bore {2.0 * bore:.2f} mm. "
         + (f"Crown edge {_side(shape.deck_clearance)}. " if shape.deck_clearance is not None else "Deck clearance not known. ")
@@ -266,7 +277,7 @@ def section_svg(top: TopEnd, name: str = "section") -> str | None:
         + (f"Base gaskets {base:.2f} mm together. " if stack else "")
         + "Wall thickness and the inside of the piston are sketched."
     )
-    return _svg(name, _WIDTH, height, "Cross-section at top dead centre, to scale", told, parts)
+    return _svg(name, _WIDTH, foot_line + _LETTER, "Cross-section at top dead centre, to scale", told, parts)
 
 
 def _side(clearance: float) -> str:
@@ -375,8 +386,8 @@ def _bowl_points(shape: Shape) -> list[tuple[float, float]]:
     return [*made, (inner, start)]
 
 
-def _labels(sheet: _Sheet, shape: Shape, above: float, below: float, foot: float, base: float, count: int) -> list[str]:
-    """Names beside the drawing, each with a leader to its part, kept apart from each other."""
+def _named(shape: Shape, above: float, below: float, foot: float, base: float, count: int) -> list[tuple[float, float, str]]:
+    """What has its name beside the drawing: radius and height of a place in it, and the words, from above."""
     wanted: list[tuple[float, float, str]] = []
     out = shape.outside
     if shape.face is not None and shape.roof:
@@ -386,31 +397,34 @@ def _labels(sheet: _Sheet, shape: Shape, above: float, below: float, foot: float
         wanted.append((out, shape.face / 2.0, f"{several} {shape.face:.2f}"))
     wanted.append((shape.bore + 0.6 * (out - shape.bore), below * 0.3, "barrel"))
     if shape.crown:
-        wanted.append((0.55 * shape.bore, below * 0.55, "piston" if shape.crown_known else "piston, crown not given"))
+        wanted.append((0.55 * shape.bore, below * 0.55, "piston" if shape.crown_known else "piston (crown?)"))
     if count:
         several = "base gasket" if count == 1 else f"{count} base gaskets"
         wanted.append((out, foot - base / 2.0, f"{several} {base:.2f}"))
     wanted.append((out, foot - base - 0.08 * shape.bore, "case"))
-    wanted.sort(key=lambda one: -one[1])
+    return sorted(wanted, key=lambda one: -one[1])
+
+
+def _labels(sheet: _Sheet, shape: Shape, named: Sequence[tuple[float, float, str]]) -> tuple[list[str], float]:
+    """Names beside the drawing, each with a leader to its part, kept apart from each other; and how low they reach."""
     made: list[str] = []
-    last, right = -math.inf, sheet.x(out) + 14.0
-    for radius, height, text in wanted:
-        y = max(sheet.y(height), last + _LETTER + 5.0)
+    last, right = -math.inf, sheet.x(shape.outside) + _TO_LABELS - 3.0
+    for radius, height, text in named:
+        y = max(sheet.y(height), last + _APART)
         last = y
         made.append(_line("leader", sheet.x(radius), sheet.y(height), right, y))
         made.append(f'<circle class="dot" cx="{sheet.x(radius):.2f}" cy="{sheet.y(height):.2f}" r="1.6"/>')
         made.append(_words(right + 3.0, y + _LETTER * 0.35, text))
     if shape.bowl is not None:
-        made.append(_words(sheet.x(0.0), sheet.y(shape.roof[0][1] + 0.45 * shape.bowl), "bowl", anchor="middle", kind="word small"))
-    return made
+        made.append(_words(sheet.x(0.0), sheet.y(shape.roof[0][1] + 0.45 * shape.bowl), "bowl", anchor="middle", kind="word plate"))
+    return made, last
 
 
-def _scale_bar(sheet: _Sheet, bottom: float) -> list[str]:
-    """A length to see the scale by, in tens of millimetres."""
-    y = sheet.y(bottom) + 14.0
+def _scale_bar(sheet: _Sheet, y: float) -> list[str]:
+    """A length to see the scale by, in tens of millimetres, at a height of the drawing."""
     length = 20.0 * sheet.scale
     ends = [_line("bar", x, y - 3.0, x, y + 3.0) for x in (0.5, length)]
-    return [_line("bar", 0.5, y, length, y), *ends, _words(length + 5.0, y + 4.0, "20 mm; one scale both ways", kind="word small")]
+    return [_line("bar", 0.5, y, length, y), *ends, _words(length + 6.0, y + _LETTER * 0.35, "20 mm; one scale both ways")]
 
 
 # --- the gap, enlarged -----------------------------------------------------------------------------------------------
@@ -430,7 +444,8 @@ def gap_svg(top: TopEnd, marks: Sequence[tuple[float, float]] = (), name: str = 
     start = float(np.interp(left, radii, heights))
     scale = _WIDTH / (right - left)
     high = max(shape.face, *(height for _, height in shape.roof)) + 60.0 / scale
-    low = min(heights[-1], start, 0.0) - 60.0 / scale
+    # room for rings on one another, and for the words below them
+    low = min(heights[-1], start, 0.0) - (40.0 + 2.2 * _RING * max(2, len(marks))) / scale
     sheet = _Sheet(left, high, scale)
     bottom = sheet.y(low)
     crown_points = [(left, start), *((at, up) for at, up in shape.crown if at > left)]
@@ -449,14 +464,14 @@ def gap_svg(top: TopEnd, marks: Sequence[tuple[float, float]] = (), name: str = 
     parts += [_filled(name, "head", sheet.path(roof)), _path("outline", sheet.path(roof[1:-1], closed=False))]
     parts += _marks(sheet, marks, radii, heights)
     parts += [
-        _words(sheet.x((inner + right) / 2.0), 16.0, "head", anchor="middle", kind="word plate"),
+        _words(sheet.x((inner + right) / 2.0), 18.0, "head", anchor="middle", kind="word plate"),
         _words(sheet.x((left + edge) / 2.0), bottom - 8.0, "piston", anchor="middle", kind="word plate"),
         _words(sheet.x((shape.bore + right) / 2.0), bottom - 8.0, "barrel", anchor="middle", kind="word plate"),
     ]
     bar = (1.0 if right - left < 6.0 else 2.0) * scale
-    y = bottom + 16.0
+    y = bottom + 18.0
     parts += [_line("bar", 0.5, y, bar, y), *(_line("bar", x, y - 3.0, x, y + 3.0) for x in (0.5, bar))]
-    parts.append(_words(bar + 6.0, y + 4.0, f"{bar / scale:.0f} mm; one scale both ways", kind="word small"))
+    parts.append(_words(bar + 6.0, y + _LETTER * 0.35, f"{bar / scale:.0f} mm; one scale both ways"))
     told = "The gap between crown and squish band on the right-hand side at top dead centre. The numbers are told beside the drawing."
     return _svg(name, _WIDTH, y + 10.0, "The gap under the squish band, enlarged", told, parts)
 
@@ -468,12 +483,12 @@ def _marks(sheet: _Sheet, marks: Sequence[tuple[float, float]], radii: Sequence[
     for number, (radius, gap) in enumerate(marks, 1):
         low = float(np.interp(radius, radii, heights))
         x, down, up = sheet.x(radius), sheet.y(low), sheet.y(low + gap)
-        y = down + 16.0
-        while any(abs(x - other) < 19.0 and abs(y - level) < 17.0 for other, level in taken):
-            y += 17.0
+        y = down + 2.0 * _RING
+        while any(math.hypot(x - other, y - level) < 2.0 * _RING + 2.0 for other, level in taken):
+            y += _RING
         taken.append((x, y))
         made += [_line("measure", x, down, x, up), *(_line("measure", x - 4.0, end, x + 4.0, end) for end in (down, up))]
-        made.append(_line("leader", x, down, x, y - 8.0))
-        made.append(f'<circle class="ring-mark" cx="{x:.2f}" cy="{y:.2f}" r="8"/>')
-        made.append(_words(x, y + 4.0, str(number), anchor="middle", kind="word mark"))
+        made.append(_line("leader", x, down, x, y - _RING))
+        made.append(f'<circle class="ring-mark" cx="{x:.2f}" cy="{y:.2f}" r="{_RING:g}"/>')
+        made.append(_words(x, y + 0.35 * _LETTER, str(number), anchor="middle", kind="word mark"))
     return made

@@ -13,6 +13,7 @@ from topend.evaluation import needs_message
 from topend.physics import crown, squish, wiring
 from topend.physics.wiring.profile import bulge, corner, corner_count
 from topend.report.pictures.style import GREY, INK, MARK, PALE, SIZE, TINT, axis_label, new_figure
+from topend.wires import wire_places
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -28,7 +29,7 @@ def gap_over_radius(top: TopEnd) -> Figure:
 
     Drawn from the band's inner edge to the crown's, as `Result.gap_at`: further in the gap is that of the bowl, which is
     drawn in the section where the head has a half-section (`profile`). Marked are the
-    least gap and, by a dashed line, where a wire laid 1 mm inside the band's outer edge lies. Raises `MissingInputError` where the
+    least gap and, by dashed lines, where wire is laid (`topend.wires`). Raises `MissingInputError` where the
     gap cannot be had.
 
     >>> from topend.parts import Cylinder, DeckReading, FlatCrown, FlushHead, Gasket, Piston, SquishBand
@@ -90,13 +91,10 @@ def gap_over_radius(top: TopEnd) -> Figure:
         ha="right",
         va="top",
     )
-    wire = outer - 1e-3
-    if wire > inner:
-        reads = float(squish.gap_at(radius=np.array([wire]), **at)[0])
-        axes.axvline(wire * 1e3, color=GREY, linewidth=0.8, linestyle=(0, (4, 2)))
-        axes.annotate(
-            f"wire {reads * 1e3:.2f} mm  ", (wire * 1e3, 0.0), (0, 5), textcoords="offset points", fontsize=SIZE, color=GREY, ha="right"
-        )
+    for wire in wire_places(top):
+        axes.axvline(wire.radius * 1e3, color=GREY, linewidth=0.8, linestyle=(0, (4, 2)))
+        told = f"wire {wire.gap * 1e3:.2f} mm  " if wire.at == "usual" else f"second wire {wire.gap * 1e3:.2f} mm  "
+        axes.annotate(told, (wire.radius * 1e3, 0.0), (0, 5), textcoords="offset points", fontsize=SIZE, color=GREY, ha="right")
     axes.text((inner + outer) * 0.5e3, 0.97, "band", transform=axes.get_xaxis_transform(), fontsize=SIZE, color=GREY, ha="center", va="top")
     axes.set_ylim(0.0, float(gap.max()) * 1.25e3)
     axes.set_xlim(0.0, edge * 1e3)

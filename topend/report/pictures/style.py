@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 from topend.errors import ArgumentError, MissingExtraError
 from topend.evaluation import input_unit
 from topend.quantities import OUTPUTS
+from topend.report.written import file_to_write, write_whole
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -159,7 +160,8 @@ def save_picture(figure: Figure, stream: Any, kind: str) -> None:
 def write_picture(figure: Figure, path: str | os.PathLike[str]) -> Path:
     """Write `figure` to a file; its ending says the form: ``.png``, ``.svg`` or ``.pdf``. Returns the path.
 
-    The file is written whole or not at all. Raises `ArgumentError` for another ending.
+    The file is written whole or not at all. Raises `ArgumentError` for another ending, or where it cannot be
+    written.
 
     >>> import topend as te
     >>> te.write_picture(None, "gap.jpg")
@@ -170,15 +172,10 @@ def write_picture(figure: Figure, path: str | os.PathLike[str]) -> Path:
     kind = where.suffix.lower().removeprefix(".")
     if kind not in _FORMATS:
         raise ArgumentError(f"{where}: a picture is written as .png, .svg or .pdf, by the file's ending; got {where.suffix!r}")
+    file_to_write(where, such_as="gap.svg")
     stream = io.BytesIO()
     save_picture(figure, stream, kind)
-    beside = where.with_name(f".{where.name}.part")
-    try:
-        beside.write_bytes(stream.getvalue())
-        beside.replace(where)
-    finally:
-        beside.unlink(missing_ok=True)
-    return where
+    return write_whole(stream.getvalue(), where, such_as="gap.svg")
 
 
 def svg(figure: Figure) -> str:
