@@ -83,7 +83,8 @@ def printed_by(doc: str) -> str:
 def test_a_public_name_has_an_example_that_runs_as_typed(name: str) -> None:
     """`help(te.NAME)` is all that some have: its example imports what it needs, or says which function's example shows one."""
     named = getattr(topend, name)
-    doc = vars(named)["__doc__"] if isinstance(named, type) else named.__doc__
+    doc = named.__doc__
+    assert not isinstance(named, type) or "__doc__" in vars(named), "a docstring that it has from its base"
     if ">>>" in doc:
         assert "import topend as te" in doc
         assert printed_by(doc) == ""

@@ -143,7 +143,7 @@ def test_all_problems_together() -> None:
     wheres = sorted(line.split()[1] for line in lines[1:])
     assert wheres == ["bor", "bore", "height", "ports.0.top", "ports.1.kind", "ports.2.kind", "ports.2.top"]
     assert "  - ports.1.kind must be one of exhaust, transfer or inlet; got 'boost'; nearest: transfer" in lines
-    assert "  - ports.2.top is missing: From the deck down to the port's upper edge, without its chamfer; N counts from 0." in lines
+    assert "  - ports.2.top is missing: From the deck down to the port's upper edge, without its chamfer." in lines
     with pytest.raises(te.PartError) as caught:
         te.TopEnd(crank={"stroke": 39}, running={"crank_speed": "x"})
     assert [problem.where for problem in caught.value.problems] == ["crank.stroke", "running.crank_speed"]

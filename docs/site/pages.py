@@ -177,8 +177,14 @@ def room(title: str, modules: tuple[str, ...]) -> str:
             value = getattr(module, public)
             if inspect.ismodule(value) or not callable(value):
                 continue
-            lines += [f"## {public}", "", *_signature(public, value), as_markdown(inspect.getdoc(value) or ""), "", *_fields(value), ""]
+            lines += [f"## {public}", "", *_signature(public, value), as_markdown(_own_words(value)), "", *_fields(value), ""]
     return "\n".join(lines)
+
+
+def _own_words(value: Any) -> str:
+    """The docstring; of a part without its fields, which stand in a table."""
+    told = inspect.getdoc(value) or ""
+    return told.partition("\n\nParameters\n")[0] if hasattr(value, "model_fields") else told
 
 
 def _signature(name: str, value: Any) -> list[str]:

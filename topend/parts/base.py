@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 import typing
 from typing import Any, ClassVar, Final, NoReturn, Self
 
@@ -10,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from topend.errors import ArgumentError, PartError, Problem
 from topend.notebook import html_table
+from topend.parts.help import FieldsTold, ShortSignature, described
 from topend.parts.provenance import Origin, Provenance
 from topend.parts.told import classes_in, told
 from topend.quantities import INPUTS, Basis
@@ -23,7 +25,8 @@ def stated_field(path: str, **kwargs: Any) -> Any:
     kwargs.setdefault("default", None)
     if kwargs["default"] is ...:
         del kwargs["default"]
-    return Field(description=INPUTS[path].meaning, **kwargs)
+    # of the field itself, which is counted nowhere: the N is that of a path
+    return Field(description=re.sub(r"; N counts from 0[^.]*", "", INPUTS[path].meaning), **kwargs)
 
 
 class Part(BaseModel):
@@ -38,7 +41,7 @@ class Part(BaseModel):
     (True, <Quantity(40 mm)>, True)
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid", ser_json_inf_nan="constants")
+    model_config = ConfigDict(frozen=True, extra="forbid", ser_json_inf_nan="constants", json_schema_extra=described)
 
     name: str | None = Field(default=None, description="What people call it; no meaning to the library.")
     source: str | None = Field(default=None, description="Where its figures are from.")
@@ -47,6 +50,12 @@ class Part(BaseModel):
     )
 
     title: ClassVar[str] = ""
+
+    @classmethod
+    def __pydantic_init_subclass__(cls, **kwargs: Any) -> None:
+        super().__pydantic_init_subclass__(**kwargs)
+        cls.__doc__ = FieldsTold(vars(cls).get("__doc__"))  # type: ignore[assignment]  # a text to whoever reads it
+        cls.__signature__ = ShortSignature()  # type: ignore[assignment]
 
     def __init__(self, /, *values: Any, **data: Any) -> None:
         __tracebackhide__ = True
