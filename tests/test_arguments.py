@@ -12,21 +12,25 @@ import topend as te
 
 TOP = te.TopEnd(crank=te.Crank(stroke="40 mm"))
 MISTAKES: list[tuple[Callable[[], Any], str]] = [
-    (lambda: te.evaluate("x"), "evaluate: top must be a TopEnd; got 'x', a str"),  # type: ignore[arg-type]
+    (lambda: te.evaluate("x"), "evaluate: top must be a TopEnd; got 'x', a str; that of a job file is load_job(file).top"),  # type: ignore[arg-type]
     (lambda: te.evaluate(None), "evaluate: top must be a TopEnd; got None"),  # type: ignore[arg-type]
     (lambda: te.evaluate(te.Crank(stroke="40 mm")), "evaluate: top must be a TopEnd; got a Crank"),  # type: ignore[arg-type]
     (lambda: te.evaluate(TOP, "squish_edge"), "outputs must be a list of names, such as [\"squish_edge\"]; got the text 'squish_edge'"),
     (lambda: te.uncertainty(TOP, "blowdown"), "outputs must be a list of names, such as [\"squish_edge\"]; got the text 'blowdown'"),
-    (lambda: te.uncertainty(te.evaluate(TOP)), "uncertainty: top must be a TopEnd; got a Result"),  # type: ignore[arg-type]
+    (lambda: te.uncertainty(te.evaluate(TOP)), "uncertainty: top must be a TopEnd; got a Result; give it result.top"),  # type: ignore[arg-type]
     (lambda: te.next_reading(3), "next_reading: top must be a TopEnd; got 3, an int"),  # type: ignore[arg-type]
     (lambda: te.contact_probability(3), "contact_probability: top must be a TopEnd; got 3, an int"),  # type: ignore[arg-type]
     (lambda: te.hole_pattern(3), "hole_pattern: check must be a FixtureCheck; got 3, an int; give it fixture_check(...)"),  # type: ignore[arg-type]
     (lambda: te.learn(TOP, [3]), "learn: each of witnesses must be a Witness; got 3, an int"),  # type: ignore[list-item]
     (lambda: te.uncertainty(TOP, draws=0), "uncertainty: draws must be a whole number from 1; got 0"),
     (lambda: te.Study(5), "Study: top must be a TopEnd; got 5, an int"),  # type: ignore[arg-type]
-    (lambda: te.Study(te.evaluate(TOP)), "Study: top must be a TopEnd; got a Result"),  # type: ignore[arg-type]
+    (lambda: te.Study(te.evaluate(TOP)), "Study: top must be a TopEnd; got a Result; give it result.top"),  # type: ignore[arg-type]
     (lambda: te.findings(TOP), "findings: result must be a Result; got a TopEnd; give it evaluate(top)"),  # type: ignore[arg-type]
-    (lambda: te.fit_gaskets(TOP, []), "fit_gaskets: stock must be a GasketSet; got a list"),  # type: ignore[arg-type]
+    (
+        lambda: te.fit_gaskets(TOP, []),
+        'fit_gaskets: stock must be a GasketSet; got a list; make one, as GasketSet(items=[{"gasket": gasket, "count": 2}])',
+    ),  # type: ignore[arg-type]
+    (lambda: te.load_job(TOP), "load_job: path must be the name of a file, such as 'my-job.toml'; got a TopEnd"),  # type: ignore[arg-type]
     (lambda: te.Crank("39.3 mm"), "Crank takes its fields by name, such as Crank(stroke=...); got '39.3 mm' without one"),
     (lambda: te.FlatCrown(3), "FlatCrown takes its fields by name, such as FlatCrown(); got 3 without one"),
     (

@@ -129,7 +129,7 @@ def test_without_gaps_the_gaskets_leave_their_own():
         ({"speeds": ["0 rpm"]}, r"speeds\.0 must be more than 0; got '0 rpm'"),
         ({"gaps": GAPS, "by": "head"}, "seals by O-ring, so that no head gasket sets its gap"),
         ({"aims": {"transfer_duration": "smallest"}}, r"-1.0 33.0: transfer_duration cannot be had: it needs cylinder\.ports"),
-        ({"heads": HEADS[0]}, r"heads must be a list of heads; got (Flush|Spigot)Head"),
+        ({"heads": HEADS[0]}, r"^heads must be a list of heads; got one (Flush|Spigot)Head, so put it in square brackets$"),
         ({"heads": [HEADS[0], "x"]}, r"heads\.1 must be a head, such as a FlushHead; got 'x'"),
         ({"at_least": {"squish_min": "1 mm"}, "at_most": {"squish_min": "0.8 mm"}}, "no value of squish_min can be"),
         ({"top": TOP.replace(base_gaskets=None), "gaps": GAPS}, "gaps are set with a base stack that is not known"),

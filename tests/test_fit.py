@@ -391,6 +391,9 @@ GAP = ("0.90 mm", "0.05 mm")
         ),
         ({}, "nothing is asked: give a target, such as squish_min=('0.90 mm', '0.05 mm'), or a limit in at_least or at_most"),
         ({"squish_min": GAP, "best": 0}, "best must be a whole number of at least 1; got 0"),
+        ({"squish_min": GAP, "heads": te.FlushHead()}, "heads must be a list of heads; got one FlushHead, so put it in square brackets"),
+        ({"squish_min": GAP, "heads": "club/head"}, "heads must be a list of heads; got 'club/head', a str"),
+        ({"squish_min": GAP, "heads": ["club/head"]}, "heads.0 must be a head, such as a FlushHead; got 'club/head'"),
         ({"squish_min": GAP, "heads": []}, "heads is empty: give candidates, or None for the head of the top end"),
     ],
 )

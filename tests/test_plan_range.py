@@ -344,7 +344,7 @@ def test_more_questions_that_cannot_be_asked():
         plan_range([Family("a", top_of("1.4 mm"), [head], past={"deck.clearanc": ["1 mm"]})], offered, **window)
     with pytest.raises(te.TopendError, match=r"families\.0\.top must be a TopEnd; got None"):
         plan_range([Family("a", None, [head])], offered, **window)
-    with pytest.raises(FitError, match=r"family a: heads must be a list of heads; got (Flush|Spigot)Head"):
+    with pytest.raises(FitError, match=r"family a: heads must be a list of heads; got one (Flush|Spigot)Head, so put it"):
         plan_range([Family("a", top_of("1.4 mm"), head)], offered, **window)
     with pytest.raises(FitError, match=r"family a: heads\.1 must be a head, such as a FlushHead; got 'x'"):
         plan_range([Family("a", top_of("1.4 mm"), [head, "x"])], offered, **window)

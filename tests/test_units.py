@@ -609,6 +609,10 @@ def test_what_is_no_ratio(written: object, told: str) -> None:
         ("0.5 in, ", "length", "0.5 in", "Nothing stands around number and unit but their limits."),
         ('1.5 "', "length", "1.5 in", "Inches are written 'in'."),
         ('1.5"', "length", "1.5 in", "Inches are written 'in'."),
+        *(
+            (text, "length", "1.65 mm", "Words for which way it goes are left out: the sign says it (docs/datum-and-signs.md).")
+            for text in ("1.65 mm below deck", "1.65 below the deck", "1.65 mm proud")
+        ),
         ("M6", "length", "6 mm", "A thread is given by its diameter."),
         ("M14x1.25", "length", "14 mm", "A thread is given by its diameter, its pitch of 1.25 mm in a field of its own."),
         ("30 min", "angle", "0 deg 30 min", "Minutes follow whole degrees."),

@@ -255,7 +255,7 @@ class ArgumentError(TopendError, TypeError):
     ...     te.evaluate("engine.toml")
     ... except te.ArgumentError as error:
     ...     print(error)
-    evaluate: top must be a TopEnd; got 'engine.toml', a str
+    evaluate: top must be a TopEnd; got 'engine.toml', a str; that of a job file is load_job(file).top
     """
 
 
@@ -315,6 +315,32 @@ def must_count(function: str, argument: str, given: object, least: int = 1) -> N
         raise ArgumentError(f"{function}: {argument} must be a whole number from {least}; got {given!r}")
 
 
+#: What to give where something near it was given, by what is wanted and what came.
+_INSTEAD: Final = {
+    ("TopEnd", "str"): "; that of a job file is load_job(file).top",
+    ("TopEnd", "PosixPath"): "; that of a job file is load_job(file).top",
+    ("TopEnd", "WindowsPath"): "; that of a job file is load_job(file).top",
+    ("TopEnd", "Job"): "; give it job.top",
+    ("TopEnd", "Result"): "; give it result.top",
+    ("GasketSet", "Gasket"): '; make one, as GasketSet(items=[{"gasket": gasket, "count": 2}])',
+    ("GasketSet", "list"): '; make one, as GasketSet(items=[{"gasket": gasket, "count": 2}])',
+}
+
+
+def some(given: object, what: str) -> str | None:
+    """What is wrong where something else than several was given, as the end of a sentence; None where nothing is.
+
+    >>> some(["a", "b"], "heads"), some("a", "heads")
+    (None, "must be a list of heads; got 'a', a str")
+    """
+    if isinstance(given, Sequence) and not isinstance(given, (str, bytes)):
+        return None
+    kind = type(given).__name__
+    if isinstance(given, (str, bytes, int, float, type(None))):
+        return f"must be a list of {what}; got {given!r}, a {kind}"
+    return f"must be a list of {what}; got one {kind}, so put it in square brackets"
+
+
 def must_be(function: str, argument: str, given: object, wanted: Any, hint: str = "") -> None:
     """Raise `ArgumentError` unless `given` is a `wanted`.
 
@@ -327,4 +353,5 @@ def must_be(function: str, argument: str, given: object, wanted: Any, hint: str 
         what = repr(given) if isinstance(given, (str, int, float, type(None))) else f"a {kind}"
         article = "an" if kind[:1].lower() in "aeiou" else "a"
         shown = f"{what}, {article} {kind}" if isinstance(given, (str, int, float)) else what
+        hint = hint or _INSTEAD.get((wanted.__name__, kind), "")
         raise ArgumentError(f"{function}: {argument} must be a {wanted.__name__}; got {shown}{hint}")

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, Final, Literal
 
 from topend.assembly import TopEnd
-from topend.errors import AssemblyError, JobError, PartError, Problem, did_you_mean
+from topend.errors import ArgumentError, AssemblyError, JobError, PartError, Problem, did_you_mean
 from topend.extra_outputs import known_outputs
 from topend.packs import Catalogue
 from topend.packs.folder import kind_of_part
@@ -174,6 +174,8 @@ def load_job(path: str | os.PathLike[str], catalogue: Catalogue | None = None) -
     >>> job.title, job.top.crank.stroke
     ('engine', <Quantity(44 mm)>)
     """
+    if not isinstance(path, str | os.PathLike):
+        raise ArgumentError(f"load_job: path must be the name of a file, such as 'my-job.toml'; got a {type(path).__name__}")
     return read_job(read_toml(Path(path), JobError), catalogue)
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from topend.assembly import TopEnd, lowered_changed
-from topend.errors import FitError, must_be
+from topend.errors import FitError, must_be, some
 from topend.evaluation import evaluate_columns, needs_message
 from topend.parts import FlushHead, Head, SpigotHead
 from topend.physics import wiring
@@ -172,8 +172,8 @@ def compare(
     [1, 0]
     """
     must_be("compare", "top", top, TopEnd)
-    if isinstance(heads, str) or not isinstance(heads, Sequence):
-        raise FitError(f"heads must be a list of heads; got {heads!r}")
+    if (said := some(heads, "heads")) is not None:
+        raise FitError(f"heads {said}")
     heads = tuple(heads)
     for place, head in enumerate(heads):
         if not isinstance(head, FlushHead | SpigotHead):

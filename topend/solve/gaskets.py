@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from topend.assembly import TopEnd, lowered
-from topend.errors import FitError, must_be
+from topend.errors import FitError, must_be, some
 from topend.evaluation import evaluate, evaluate_columns
-from topend.parts import GasketSet, Head
+from topend.parts import FlushHead, GasketSet, Head, SpigotHead
 from topend.physics import wiring
 from topend.solve.answers import Combination, Fit, Miss
 from topend.solve.candidates import Candidate, Group, HeadStacks, default_count, grouped, head_name, kinds_of, nothing_fills, ways_of_pairs
@@ -194,6 +194,11 @@ class _Question:
         wishes: list[Wish],
         least_gap: Any,
     ) -> _Question:
+        if heads is not None and (said := some(heads, "heads")) is not None:
+            raise FitError(f"heads {said}")
+        for number, one in enumerate(heads or ()):
+            if not isinstance(one, FlushHead | SpigotHead):
+                raise FitError(f"heads.{number} must be a head, such as a FlushHead; got {one!r:.60}")
         chosen: list[Head | None] = [top.head] if heads is None else list(heads)
         if not chosen:
             raise FitError("heads is empty: give candidates, or None for the head of the top end")

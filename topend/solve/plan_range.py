@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from topend.assembly import TopEnd, lowered
-from topend.errors import FitError, must_be
+from topend.errors import FitError, must_be, some
 from topend.parts import FlushHead, Gasket, GasketSet, Head, SpigotHead
 from topend.solve.answers import Miss
 from topend.solve.coverings import fewest_variants, put_together
@@ -231,8 +231,8 @@ class _Question:
         for at, one in enumerate(families):
             must_be("plan_range", f"families.{at}", one, Family)
             must_be("plan_range", f"families.{at}.top", one.top, TopEnd)
-            if not isinstance(one.heads, Sequence) or isinstance(one.heads, str):
-                raise FitError(f"family {one.name}: heads must be a list of heads; got {one.heads!r}")
+            if (said := some(one.heads, "heads")) is not None:
+                raise FitError(f"family {one.name}: heads {said}")
             for place, head in enumerate(one.heads):
                 if not isinstance(head, FlushHead | SpigotHead):
                     raise FitError(f"family {one.name}: heads.{place} must be a head, such as a FlushHead; got {head!r}")

@@ -36,6 +36,11 @@ _EITHER: Final = r"(?:±|\+\s*/\s*[-−]|\+[-−]|[-−]\s*/\s*\+|[-−]\+|plus/
 
 
 def number_text(value: object) -> str:
+    """A number as messages show it, without the noise of its last binary digits.
+
+    >>> number_text(0.1 + 0.2), number_text(3)
+    ('0.3', '3')
+    """
     return repr(value) if not isinstance(value, float) else f"{value:.12g}"
 
 
@@ -88,19 +93,7 @@ def diagnose(text: str, kind: Kind) -> StatedValueError:
     got = f"{text!r}" if len(text) <= 60 else f"{text[:57]!r}..."
     if not stripped:
         return needs(kind, "an empty text")
-    for look in (
-        _other_digits,
-        _comma,
-        _no_unit,
-        _degrees,
-        _fraction,
-        _range,
-        _limits,
-        _not_finite,
-        _split_number,
-        _thread,
-        _about_the_number,
-    ):
+    for look in _MISTAKES:
         told = look(stripped, kind, got)
         if told is not None:
             return told
@@ -287,6 +280,55 @@ _SIGN_FIRST: Final = {
 }
 
 
+#: Words that say which way a size goes, which here its sign does.
+_WAYS: Final = frozenset(
+    {
+        "above",
+        "after",
+        "atdc",
+        "backward",
+        "before",
+        "behind",
+        "below",
+        "bdc",
+        "btdc",
+        "deck",
+        "deep",
+        "down",
+        "forward",
+        "high",
+        "inside",
+        "into",
+        "low",
+        "out",
+        "outside",
+        "over",
+        "proud",
+        "recessed",
+        "tdc",
+        "the",
+        "under",
+        "up",
+        "wide",
+    }
+)
+_WORDED: Final = re.compile(rf"(?P<value>{NUMBER})\s*(?P<words>(?:[A-Za-zµ°][^\s±+0-9]*\s*)+)")
+
+
+def _direction(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    """A size with the words people say with it: "1.65 mm below deck", "1.0 proud"."""
+    found = _WORDED.fullmatch(text)
+    if found is None:
+        return None
+    first, *rest = found["words"].split()
+    unit = kind.unit(first)
+    words = {one.lower().strip(".,") for one in (rest if unit else [first, *rest])}
+    if not words or not words <= _WAYS:
+        return None
+    hint = "Words for which way it goes are left out: the sign says it (docs/datum-and-signs.md)."
+    return needs(kind, got, number=found["value"], unit=unit, hint=hint)
+
+
 _THREAD: Final = re.compile(r"M\s?(?P<size>[0-9]{1,2}(?:\.[0-9]+)?)(?:\s*[xX×]\s*(?P<pitch>[0-9.]+))?(?:\s*mm)?")
 
 
@@ -331,6 +373,7 @@ _MISTAKES: Final = (
     _limits,
     _not_finite,
     _split_number,
+    _direction,
     _thread,
     _about_the_number,
 )

@@ -28,6 +28,15 @@ if TYPE_CHECKING:
     Quantity = pint.Quantity[Any]
 else:
     Quantity = registry.Quantity
+    Quantity.__doc__ = """A quantity of topend's own registry, as results are: ``te.Quantity(44.0, "mm")``, or of an array.
+
+    A part takes one where it takes text; `m_as` gives the number in a unit. It is pint's, whose pages tell the rest. Raises pint's
+    `DimensionalityError` where the units do not go together.
+
+    >>> import topend as te
+    >>> te.Crank(stroke=te.Quantity(44.0, "mm")).stroke.m_as("cm")
+    4.4
+    """
 
 
 def _pint_units() -> dict[str, Any]:
@@ -65,6 +74,7 @@ class StatedQuantity(Quantity):
     distribution over them, half-width/√3 (JCGM 100:2008, 4.3.7), or None. Arithmetic and conversion give plain
     quantities without limits; methods that would change it in place refuse; equality counts the limits.
 
+    >>> from topend.units import KINDS, parse
     >>> gasket = parse("0.50 mm ± 0.03 mm", KINDS["length"])
     >>> gasket.limits
     (<Quantity(0.47, 'millimeter')>, <Quantity(0.53, 'millimeter')>)
@@ -129,6 +139,7 @@ class StatedQuantity(Quantity):
     def text(self) -> str:
         """As it may be written in a file: `parse` of it gives an equal quantity.
 
+        >>> from topend.units import KINDS, parse
         >>> parse("0.50 mm +0.02/-0.00 mm", KINDS["length"]).text
         '0.50 mm +0.02/-0 mm'
         """
@@ -223,6 +234,7 @@ def parse(text: str, kind: Kind) -> StatedQuantity:
     (``H7``) or a shaft (``g6``); its value then is the middle of the zone, since the nominal size may lie outside. Raises
     `StatedValueError` with what came, what is allowed and what to do.
 
+    >>> from topend.units import KINDS, parse
     >>> parse("0.0125 in", KINDS["length"]).to("mm").magnitude
     0.3175
     >>> parse("47 mm g6", KINDS["length"]).text
@@ -248,6 +260,7 @@ def _with_dash(value: object) -> object:
 def stated(value: object, kind: Kind) -> StatedQuantity:
     """`value` as a stated quantity of `kind`: text by our grammar, or a pint quantity of `registry`; a ratio is a plain number.
 
+    >>> from topend.units import KINDS, stated
     >>> stated("0.12 ± 0.02", KINDS["ratio"]).limits is not None, stated(4.75, KINDS["ratio"]).text
     (True, '4.75 –')
     """
@@ -347,6 +360,7 @@ def stated_column(values: Any, kind: Kind) -> tuple[NDArray[np.float64], str]:
     Items of a list are as in `stated`, without limits. An array is copied, unless it is read-only and owns its memory. Raises
     `StatedValueError`; a value in the list is named by its place.
 
+    >>> from topend.units import KINDS, stated_column
     >>> stated_column(["0.5 mm", "0.6 mm"], KINDS["length"])
     (array([0.5, 0.6]), 'mm')
     """
