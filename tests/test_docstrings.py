@@ -79,7 +79,7 @@ def printed_by(doc: str) -> str:
     return "".join(told)
 
 
-@pytest.mark.parametrize("name", sorted({*topend.__all__} - {"Quantity", "__version__", "measure"}))
+@pytest.mark.parametrize("name", sorted({*topend.__all__} - {"__version__", "measure"}))
 def test_a_public_name_has_an_example_that_runs_as_typed(name: str) -> None:
     """`help(te.NAME)` is all that some have: its example imports what it needs, or says which function's example shows one."""
     named = getattr(topend, name)
@@ -92,6 +92,27 @@ def test_a_public_name_has_an_example_that_runs_as_typed(name: str) -> None:
         made_by = re.search(r"`te\.(\w+)`", doc)
         assert made_by, "no example, and nothing that says what makes one"
         assert f"te.{made_by[1]}(" in getattr(topend, made_by[1]).__doc__
+
+
+def test_help_of_a_part_tells_each_field() -> None:
+    for name in topend.__all__:
+        part = getattr(topend, name)
+        if isinstance(part, type) and issubclass(part, topend.Part) and part is not topend.Part:
+            listed = re.findall(r"^(\w+) : (.+)$", inspect.getdoc(part).partition("Parameters\n---")[2], flags=re.MULTILINE)
+            assert {field for field, _ in listed} == set(part.model_fields), name
+            assert [*inspect.signature(part).parameters] == [field for field, _ in listed], name
+            assert not re.search(r"Annotated|QuantityField|Optional", inspect.getdoc(part)), name
+    told = inspect.getdoc(topend.Port)
+    assert "\ntop : length in mm, more than 0 mm, needed\n    From the deck down to the port's upper edge, without its chamfer.\n" in told
+    assert '\nkind : "exhaust", "transfer" or "inlet", needed\n' in told
+
+
+def test_dir_lists_what_is_there_to_be_used() -> None:
+    assert dir(topend) == topend.__all__
+    assert dir(topend.measure) == sorted(topend.measure.__all__)
+    crank = topend.Crank(stroke="40 mm")
+    assert {"stroke", "replace", "model_dump_json"} <= set(dir(crank))
+    assert not {"parse_obj", "schema", "json", "dict"} & set(dir(crank))
 
 
 def test_a_name_without_its_import_is_found() -> None:

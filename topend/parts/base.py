@@ -29,6 +29,15 @@ def stated_field(path: str, **kwargs: Any) -> Any:
     return Field(description=re.sub(r"; N counts from 0[^.]*", "", INPUTS[path].meaning), **kwargs)
 
 
+#: Of pydantic's first version; still there, and deprecated.
+_OLD_NAMES: Final = frozenset(
+    [
+        *("construct", "copy", "dict", "from_orm", "json", "parse_file", "parse_obj", "parse_raw"),
+        *("schema", "schema_json", "update_forward_refs", "validate"),
+    ]
+)
+
+
 class Part(BaseModel):
     """A part of a top end: an immutable record of stated quantities.
 
@@ -90,6 +99,10 @@ class Part(BaseModel):
         except ValidationError as error:
             found = told(cls, error)
         raise found
+
+    def __dir__(self) -> list[str]:
+        # without what pydantic keeps for programs written for its first version
+        return [name for name in super().__dir__() if name not in _OLD_NAMES]
 
     def __iter__(self) -> NoReturn:  # pydantic's pairs of fields would pass for a list of parts
         raise TypeError(f"a {type(self).__name__} is one part, not a list; .given() has its fields")

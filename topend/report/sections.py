@@ -391,7 +391,7 @@ def _closing_notes(card: BenchCard) -> list[str]:
     notes.append(f"Beside it, common practice and not this model: {SHOP_RULE}.")
     taken = [one.path for one in card.assumed_at_speed if one.limits is not None]
     if taken:
-        notes.append(f"Taken as wide defaults from memory: {', '.join(taken)}. See docs/closing.md.")
+        notes.append(f"Taken as wide defaults from memory: {', '.join(taken)}. Their values: --json, under assumed; see docs/closing.md.")
     return notes
 
 
