@@ -25,6 +25,7 @@ from topend.evaluation import BLOCK, Result
 from topend.packs import ExtraOutput, Output, output_code
 from topend.packs.testing import conformance
 from topend.physics.wiring.planning import _nodes
+from topend.plan_file import load_plan
 from topend.quantities import ALWAYS, OUTPUTS, always, output
 from topend.report import BenchCard, FitReport
 from topend.report.comparing import CompareReport
@@ -159,6 +160,8 @@ def test_they_go_along_with_the_top_end(top: te.TopEnd) -> None:
         assert other.extra_outputs == top.extra_outputs
         assert "bore_ratio" in te.evaluate(other)
     assert top.with_outputs(top.extra_outputs) is top
+    # what it knows is no part of it
+    assert top == te.TopEnd(**top.given())
     # JSON holds no code
     assert te.TopEnd.model_validate_json(top.model_dump_json()).extra_outputs == ()
 
@@ -760,6 +763,20 @@ def test_what_is_wrong_with_a_job(install: Install, tmp_path: Path, more: str, e
     assert said in str(caught.value)
 
 
+def test_a_plan_file_says_why_it_takes_none(install: Install, tmp_path: Path) -> None:
+    install()
+    file = tmp_path / "plan.toml"
+    file.write_text(
+        'format = 1\n[plan.at_least]\nbore_ratio = 1.0\n[[families]]\ncrank = "club/crank"\n[families.at_most]\nbore_ratio = 2.0\n'
+    )
+    with pytest.raises(te.JobError) as caught:
+        load_plan(file, te.Catalogue.discover())
+    for where in ("line 3: plan.at_least", "line 7: families.0.at_most"):
+        assert f"{where}.bore_ratio is an output of pack club, and not taken here: a range is planned for outputs whose" in str(
+            caught.value
+        )
+
+
 STOCK = """
 [fit]
 [fit.stock]
@@ -800,6 +817,9 @@ def test_commands_take_them(install: Install, tmp_path: Path, capsys: pytest.Cap
     assert "by wide_gap nearest to 1 mm" in shown
     told = json.loads(ran("study", path, "--vary", "head.recess_offset=-1.2:-0.6:0.1 mm", "--outputs", "wide_gap", "--json"))
     assert told["outputs"]["wide_gap"]["decimals"] == 2
+    assert told["outputs"]["wide_gap"]["pack"] == "club"
+    assert "wide_gap is worked out by the code of pack club, sha256" in " ".join(shown.split())
+    assert "squish_min is worked out" not in shown
     assert "wide_gap" in ran("fit", path)
     assert "bore_ratio" in ran("fit", path, "--target", "bore_ratio=1.2,0.1")
     assert "Wear by speed, read off a table." in ran("names", "--outputs-of", "club")

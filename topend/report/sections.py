@@ -28,6 +28,7 @@ __all__ = [
     "SPREAD",
     "Line",
     "Section",
+    "code_of",
     "percent",
     "sections_of",
 ]
@@ -321,9 +322,17 @@ def _of_packs(card: BenchCard) -> list[Section]:
     made = []
     for (pack, digest), lines in found.items():
         title = f"Outputs of pack {pack}" if pack else "Outputs that were added"
-        of = f"the code of pack {pack}, sha256 {digest[:12]}" if pack else "code that belongs to no pack"
-        made.append(Section(title, tuple(lines), (f"Worked out by {of}; not by topend itself.",)))
+        made.append(Section(title, tuple(lines), (f"Worked out by {code_of(pack, digest)}; not by topend itself.",)))
     return made
+
+
+def code_of(pack: str, digest: str) -> str:
+    """Whose code works an output out.
+
+    >>> code_of("club", "ab" * 32), code_of("", "")
+    ('the code of pack club, sha256 abababababab', 'code that belongs to no pack')
+    """
+    return f"the code of pack {pack}, sha256 {digest[:12]}" if pack else "code that belongs to no pack"
 
 
 def _small(meaning: str) -> str:

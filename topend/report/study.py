@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from topend.report.cautions import CAUTIONS
 from topend.report.layout import WIDTH, columns, heading, labelled, paragraph
+from topend.report.sections import code_of
 
 if TYPE_CHECKING:
     from topend.study import Study
@@ -38,6 +39,7 @@ class StudyReport:
     def to_dict(self) -> dict[str, Any]:
         """`axes`, `rows`, `kept`, `reasons`, `outputs`, `best_by`, `best`, `folder`, `cautions`, and where the job is from."""
         told = self.summary
+        packs = {one.output.name: one.pack for one in self.study.top.extra_outputs}
         outputs = {
             name: {
                 "least": spread.least,
@@ -46,6 +48,7 @@ class StudyReport:
                 "count": spread.count,
                 "unit": told.units[name],
                 "decimals": told.decimals[name],
+                **({"pack": packs[name]} if name in packs else {}),
             }
             for name, spread in told.outputs.items()
         }
@@ -124,6 +127,10 @@ class StudyReport:
             if len(rows) > 1:
                 lines += columns(rows, right=[1, 2, 3])
             lines += _same(same, "in every row")
+            for one in self.study.top.extra_outputs:
+                if one.output.name in told.outputs:
+                    note = f"{one.output.name} is worked out by {code_of(one.pack, one.digest)}; not by topend itself."
+                    lines += paragraph(note, first="  ")
         else:
             lines += ["  none: no row was kept"]
         if told.best is not None and len(told.best):
