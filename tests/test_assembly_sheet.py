@@ -179,11 +179,11 @@ def test_a_dome_read_at_its_centre_is_named(sample: Sample) -> None:
     truly = top.replace({"deck": top.deck.replace(at="centre")})  # type: ignore[union-attr]
     number, _, causes = stopped(top, wire(truly))
     assert number == 5
-    assert causes[0] == "the deck on the card was read at the dome's centre, not at the crown's edge (adds 2.20)"
+    assert causes[0] == "the deck on the card was read at the crown's centre, not at its edge (adds 2.20)"
     # and at the deck itself, which comes first
     number, _, causes = stopped(top, deck(truly))
     assert number == 3
-    assert causes[0].startswith("the deck on the card was read at the dome's centre")
+    assert causes[0].startswith("the deck on the card was read at the crown's centre")
 
 
 def test_a_cocked_head_stops_it_though_the_mean_is_good(sample: Sample) -> None:
@@ -268,7 +268,7 @@ def test_text_and_json_have_the_same_loop(sample: Sample) -> None:
     assert told["stopped_at"] is None
     assert "uneven" in told["causes"]["gap_at"]
     # each cause that the issue asks for has its place on the blank sheet
-    for words in ("gaskets not crushed", "too many", "cocked head", "dome's centre"):
+    for words in ("gaskets not crushed", "too many", "cocked head", "crown's centre"):
         assert words in " ".join(text.split())
     assert told["cautions"]
 

@@ -168,6 +168,9 @@ def test_clocks_are_hours_or_angles_from_twelve() -> None:
         assert by_hour.direction == pytest.approx(by_angle.direction)
         assert by_hour.mean.value == by_angle.mean.value
     assert by_angle.toward == "11 o'clock"
+    assert "uneven: the gap is greatest toward 11 o'clock, by 0.05 mm more than its mean" in by_angle.mean.notes
+    even = te.measure.gap(readings=["0.98 mm"] * 4, radius="22.6 mm", wire="1.5 mm")
+    assert not [note for note in even.mean.notes if "uneven" in note]
     assert te.measure.gap(readings=["0.98 mm", "0.94 mm"], radius="22.6 mm", wire="1.5 mm").toward is None
     on_axis = Wire(readings=["1.00 mm"], clocks=[3], radius="27 mm", wire="1.5 mm", both_sides=False, pin_axis=9)
     assert on_axis.results()[0].value == pytest.approx(1.0)

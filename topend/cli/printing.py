@@ -16,8 +16,8 @@ _CONTROLS: Final = {code: "?" for code in (*range(32), *range(127, 160)) if chr(
 
 #: How the parts of a text look on a terminal. None of them says anything that the words do not: it reads the same without.
 _LOOKS: Final = (
-    # the name that begins a row
-    (r"(?m)^ +[a-z][a-z0-9_]*(?:[._][a-z0-9_]+)+(?=  )", "cyan"),
+    # the name that begins a row, whole: not the first part of a heading that goes on below
+    (r"(?m)^ +[a-z][a-z0-9_]*(?:[._][a-z0-9_]+)+(?<!_)(?=  )", "cyan"),
     (r"± ?[\d.]+", "dim"),
     # a heading: no small letter before the colon or the end
     (r"(?m)^[A-Z][^a-z\n:]*(?=:|$)", "bold"),

@@ -199,6 +199,10 @@ class Wire(Reading):
             step = INSTRUMENTS["solder"].step if self.instrument_step is None else self.instrument_step.si
             terms[2] = resolution(terms[2].name, 0.0, step if plane.residual < step / 3.0 else 0.0)
             notes += more
+            if plane.tilt > INSTRUMENTS["solder"].scatter:
+                notes.append(
+                    f"uneven: the gap is greatest toward {clock_of(plane.direction)}, by {plane.tilt * 1e3:.2f} mm more than its mean"
+                )
         rest = self._moved_terms()
         names = [term.name for term in rest]
 

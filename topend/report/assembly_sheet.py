@@ -219,7 +219,9 @@ class AssemblySheet:
         for cause in self._causes_at(one):
             if cause.way(one.of) == way:
                 size = cause.adds.get(one.of)
-                told.append(cause.text if size is None else f"{cause.text} ({abs(size):.{one.decimals}f} {one.unit})")
+                by = "" if size is None else f"{abs(size):.{one.decimals}f} {one.unit}"
+                # what a gasket is thick is said already
+                told.append(f"{cause.text} ({by})" if by and by not in cause.text else cause.text)
         return list(dict.fromkeys(told))
 
     def causes_by_way(self, one: Expected) -> list[tuple[str, list[str]]]:

@@ -122,12 +122,11 @@ def _wrong_builds(top: TopEnd, card: BenchCard) -> Iterator[tuple[str, Callable[
     deck, piston = top.deck, top.piston
     crown = None if piston is None else piston.crown
     if deck is not None and isinstance(crown, SphereCrown | ConeCrown) and crown.rise.si != 0.0:
-        bulge = "dome" if crown.rise.si > 0.0 else "hollow"
         if deck.at == "edge":
-            text = f"the deck on the card was read at the {bulge}'s centre, not at the crown's edge"
+            text = "the deck on the card was read at the crown's centre, not at its edge"
             yield text, lambda: top.replace({"deck": deck.replace(at="centre")})
         elif deck.at == "centre":
-            text = f"the deck on the card was read at the crown's edge, not at the {bulge}'s centre"
+            text = "the deck on the card was read at the crown's edge, not at its centre"
             yield text, lambda: top.replace({"deck": deck.replace(at="edge")})
 
 

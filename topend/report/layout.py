@@ -12,7 +12,7 @@ __all__ = ["WIDTH", "columns", "heading", "labelled", "paragraph"]
 #: Columns of a page.
 WIDTH: Final = 80
 #: A number and its unit or its limits stay on one line.
-_KEPT: Final = re.compile(r"(?<=\d) (?=(?:mm|cc|deg|rpm|m/s|bar|%|±)(?!\w))|(?<=±) (?=\d)")
+_KEPT: Final = re.compile(r"(?<=\d) (?=(?:mm|cc|deg|rpm|m/s|bar|N·m|o'clock|%|±)(?!\w))|(?<=±) (?=\d)")
 _HELD: Final = "\N{SYMBOL FOR SPACE}"
 
 

@@ -184,7 +184,14 @@ def _best_lines(best: Table, first: Sequence[str], told: Sequence[str]) -> list[
 def _same(same: Sequence[tuple[str, str]], where: str) -> list[str]:
     if not same:
         return []
-    return ["", *paragraph(f"The same {where}: {', '.join(f'{name} {value}' for name, value in same)}.", first="  ", rest="    ")]
+    lines = [f"  The same {where}:"]
+    for at, (name, value) in enumerate(same):
+        # a name stays with its value
+        told = f" {name} {value}{'.' if at == len(same) - 1 else ','}"
+        if len(lines[-1]) + len(told) > WIDTH:
+            lines.append("   ")
+        lines[-1] += told
+    return ["", *lines]
 
 
 def _heading(name: str) -> list[str]:

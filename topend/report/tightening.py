@@ -124,8 +124,8 @@ class Tightening:
             f"Nuts crosswise in {_NUMBER[ROUNDS]} rounds: about {', '.join(first)}, then {self.torque} "
             f"(so many rounds are common practice); {self.oil}.",
             *self._in_order,
-            f"The torque is from: {self.source}.",
-            "It is no advice: what the engine's own data says, or whoever made the studs or the head, comes first.",
+            f"The torque is from: {self.source}. It is no advice: what the engine's own data says, or whoever made the studs or the head, "
+            "comes first.",
         )
 
     @property

@@ -158,6 +158,11 @@ def _breakable(name: str) -> Any:
     return Markup(re.sub(r"([_.])(?=[a-z])", r"\1<wbr>", kept))
 
 
+def _kept(text: str) -> str:
+    """A sentence whose figures stay with their units, and hours with their o'clock, where it goes over to a new line."""
+    return re.sub(r"(?<=\d) (?=(?:mm|cc|deg|N·m|o'clock)\b)", "\u00a0", text)
+
+
 @functools.cache
 def _environment() -> jinja2.Environment:
     try:
@@ -168,6 +173,7 @@ def _environment() -> jinja2.Environment:
         loader=jinja2.FunctionLoader(_text_of), autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=jinja2.StrictUndefined
     )
     made.filters["breakable"] = _breakable
+    made.filters["kept"] = _kept
     made.filters["inches"] = lambda millimetres: f"{abs(millimetres) / MM_PER_INCH:.4f} in"
     made.filters["as_sentence"] = lambda text: text[:1].upper() + text[1:]
     return made
