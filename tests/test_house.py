@@ -209,7 +209,7 @@ def test_every_room_has_its_place_in_the_layering() -> None:
         ("parts/head.py", "import pint", "units alone imports pint"),
         ("checks/gap.py", "import pluggy", "packs alone imports pluggy"),
         ("assembly.py", "import topend.packs", "job stands above packs and assembly"),
-        ("quantities.py", "import topend.physics", "units, quantities and errors do without physics"),
+        ("quantities/outputs.py", "import topend.physics", "units, quantities and errors do without physics"),
         ("evaluation.py", "import rich", "the command line alone imports typer and rich"),
         ("study/studies.py", "import pyarrow", "studies alone import pyarrow and dask"),
     ],

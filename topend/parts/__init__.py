@@ -1,4 +1,4 @@
-"""What is bolted together: typed, immutable, strict parts. Their fields are the inputs of `quantities.py`."""
+"""What is bolted together: typed, immutable, strict parts. Their fields are the inputs of `quantities`."""
 
 from topend.parts.base import Part
 from topend.parts.bearing import BallBearing, RollerBearing

@@ -5,7 +5,7 @@ columns of SI floats by input path. `plan` finds, for the wanted names, the kern
 them on any number of rows. Nothing here knows parts, units or files.
 
 To add a quantity: write its kernel in the module of its subject, add a `Node` to the file of that subject here, and a line in
-`quantities.py`. `planning` lists the tables of nodes.
+`quantities`. `planning` lists the tables of nodes.
 """
 
 from topend.physics.wiring.clamping import tied
