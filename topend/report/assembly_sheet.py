@@ -411,8 +411,8 @@ class AssemblySheet:
                 "  THE READINGS DO NOT STOP IT" if stopped is None else f"  STOP at step {stopped.number}, {stopped.title.lower()}",
             ]
         else:
-            lines += ["", "  date ____________  engine ____________________  built by ____________________", ""]
-            lines += paragraph(CLOCKS_MEANT, first="  ")
+            lines += ["", "  date ____________  engine ____________________  built by ____________________"]
+        lines += ["", *paragraph(CLOCKS_MEANT, first="  ")]
         for step in self.steps:
             lines += self._step_lines(step, stood.get(step.number), inch)
         return "\n".join([*lines, *heading("Cautions"), *(line for told in CAUTIONS for line in paragraph(told, first="  - "))])
@@ -470,11 +470,12 @@ def _along(usual: Expected | None, least: Expected | None) -> str:
     along = "Each lies along a radius, its end against the bore"
     if usual is None or least is None or usual.figure is None or least.figure is None:
         return f"{along}."
-    along += f", and reaches in past radius {least.radius:.2f} mm"
+    inward = f"reaches in past radius {least.radius:.2f} mm"
     thin, thick = math.ceil(13.0 * usual.figure.value - 1e-9) / 10.0, math.floor(20.0 * least.figure.value + 1e-9) / 10.0
     if thin <= thick:
-        return f"{along}: wire {thin:.1f} to {thick:.1f} mm thick is read at both places."
-    return f"{along}. One wire does not crush well at both places: read each with wire of its own thickness, one after the other."
+        return f"{along}, and {inward}: wire {thin:.1f} to {thick:.1f} mm thick is read at both places."
+    # what is thick enough further out would hold the piston up further in
+    return f"{along}. One wire does not crush well at both places: first a short one for the usual place, then a thinner one that {inward}."
 
 
 def _wire_stops(wire: Expected | None) -> tuple[str, ...]:

@@ -272,8 +272,8 @@ def _wire(card: BenchCard) -> list[Expected]:
 def _volume(card: BenchCard) -> list[Expected]:
     figure = card.figures.get("clearance_volume")
     how = (
-        "Burette with light oil, through the plug hole at TDC up to its top edge; read when no more runs down. The thread that the plug fills "
-        "is taken off."
+        "Burette with light oil, through the plug hole at TDC up to its top edge; read when no more runs down. The thread that the plug "
+        "fills is taken off."
     )
     return [] if figure is None else [Expected("clearance_volume", "Volume, assembled", figure, 0.0, 0.0, ("1st", "2nd", "3rd"), how)]
 

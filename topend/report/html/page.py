@@ -160,7 +160,7 @@ def _breakable(name: str) -> Any:
 
 def _kept(text: str) -> str:
     """A sentence whose figures stay with their units, and hours with their o'clock, where it goes over to a new line."""
-    return re.sub(r"(?<=\d) (?=(?:mm|cc|deg|N·m|o'clock)\b)", "\u00a0", text)
+    return re.sub(r"(?<=\d) (?=(?:mm|cc|deg|N·m|o'clock)\b|±)|(?<=±) (?=\d)", "\u00a0", text)
 
 
 @functools.cache
