@@ -288,7 +288,7 @@ def test_jobs_without_the_section_say_where_it_is_written_down(topend_says):
     assert "has no [correct] table, so it is not known what may be done; see docs/correcting.md" in refused(topend_says, "correct", plain)
     assert "has no [swap] table, so there is no new part; see docs/correcting.md" in refused(topend_says, "swap", plain)
     assert "has no [compare] table, so there are no heads to compare; see docs/comparing.md" in refused(topend_says, "compare", plain)
-    with pytest.raises(JobError, match="is not a key of a plan file"):
+    with pytest.raises(JobError, match="is a job file, not a plan file"):
         load_plan(plain)
 
 

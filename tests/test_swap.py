@@ -55,6 +55,17 @@ def test_a_longer_stroke_needs_half_of_it_as_a_spacer():
     assert "a spacer of 1.000 mm brings the deck back" in str(found)
 
 
+def test_an_offset_that_the_new_part_does_not_state_is_told():
+    """An offset of 1 mm makes the travel longer: a crank put in without it is another engine's."""
+    offset = build(crank=te.Crank(stroke="39.3 mm", rod_length="80 mm", offset="1.0 mm"))
+    told = "crank.offset is taken as 0 mm: the new one states none, and the old one has 1.0 mm"
+    assert told in swap(offset, crank=te.Crank(stroke="41.3 mm", rod_length="80 mm")).notes
+    for offset_of_new in ("0 mm", "1.0 mm"):
+        kept = swap(offset, crank=te.Crank(stroke="41.3 mm", rod_length="80 mm", offset=offset_of_new))
+        assert not any("offset" in note for note in kept.notes)
+    assert not any("offset" in note for note in swap(build(), crank=te.Crank(stroke="41.3 mm", rod_length="80 mm")).notes)
+
+
 def test_a_longer_rod_is_a_spacer_as_long_and_a_shorter_one_lowers_the_barrel():
     longer = swap(build(), crank=te.Crank(stroke="39.3 mm", rod_length="85 mm"))
     assert longer.spacer.m_as("mm") == pytest.approx(5.0, abs=1e-12)

@@ -131,7 +131,10 @@ class CompareReport(Answer):
         lines = self.title_lines("HEADS COMPARED")
         lines += heading("Asked") + labelled(self._asked_rows())
         lines += [line for note in found.notes for line in paragraph(note, first="  note: ")]
-        lines += heading("Ranked, each at the gap that serves it best") + self._ranked_lines()
+        where = "each at the gap that serves it best" if len(found.gaps) > 1 else "each at the gap that its gaskets leave"
+        if len(found.gaps) == 1 and not math.isnan(found.gaps[0]):
+            where = "at the gap that is asked"
+        lines += heading(f"Ranked, {where}") + self._ranked_lines()
         if len(found.gaps) > 1 or len(found.speeds) > 1:
             for number, name in enumerate(found.names):
                 lines += heading(f"{name}") + self._head_lines(number)

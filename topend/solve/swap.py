@@ -124,6 +124,7 @@ def swap(top: TopEnd, *, crank: Crank | None = None, piston: Piston | None = Non
     if top.assembled is not None:
         parts["assembled"] = None
         notes.append("the assembled volume was read with the parts as they were: after the swap volumes go by head and crown")
+    notes += _offsets_lost(top, crank, piston)
     row, _ = lowered_changed(top, parts)
     if top.deck is not None:
         _refuse_guesses(top, crank, piston)
@@ -148,6 +149,16 @@ def swap(top: TopEnd, *, crank: Crank | None = None, piston: Piston | None = Non
     with_plate = {**parts, "base_gaskets": (*(top.base_gaskets or ()), plate)} if plate is not None else parts
     steps = {port: (was, _steps(top, parts)[port], _steps(top, with_plate)[port]) for port, was in _steps(top, {}).items()}
     return Swap(evaluate(top), after, refusal, quantity(from_si(needed, "mm"), "mm"), spaced, steps, tuple(notes))
+
+
+def _offsets_lost(top: TopEnd, crank: Crank | None, piston: Piston | None) -> list[str]:
+    """That an offset of the old part is none of the new one, which states none: one of the crank may well be that of the case."""
+    told = []
+    for part, now, then, offset in (("crank", crank, top.crank, "offset"), ("piston", piston, top.piston, "pin_offset")):
+        if now is None or then is None or offset in now.given() or getattr(then, offset).si == 0.0:
+            continue
+        told.append(f"{part}.{offset} is taken as 0 mm: the new one states none, and the old one has {getattr(then, offset).text}")
+    return told
 
 
 def _refuse_guesses(top: TopEnd, crank: Crank | None, piston: Piston | None) -> None:
