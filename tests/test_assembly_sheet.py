@@ -336,6 +336,10 @@ def test_both_wires_are_judged_in_their_fit(sample: Sample) -> None:
     assert said[0].startswith("Gap by wire: ")
     assert "inside" in said[0]
     assert said[1].startswith("Gap by wire, where it is least: ")
+    # a mark stands before what stops it alone
+    text = AssemblySheet(BenchCard(top), [read, wire(high), wire(high, radius=16.5)]).text
+    assert "\n  Gap by wire: " in text
+    assert "\n  ! Gap by wire, where it is least: " in text
     assert "where the usual wire agrees: a crown that is higher than on the card, carbon on it, or a band that is shallower" in causes
 
 

@@ -56,12 +56,15 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Stood:
-    """Where a build stands at one step: its state, what was found, and, where it stops, the likely causes, likeliest first."""
+    """Where a build stands at one step: its state, what was found (and what of that is `fine`), and, where it stops, the likely causes,
+    likeliest first.
+    """
 
     step: Step
     state: State
     told: tuple[str, ...] = ()
     causes: tuple[str, ...] = ()
+    fine: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """As plain data."""
@@ -320,17 +323,19 @@ class AssemblySheet:
             return Stood(step, "to read")
         told: list[str] = []
         causes: list[str] = []
+        fine: list[str] = []
         for one in found:
             bad, why = self._outside(one)
             told += bad
             causes += why
             if not bad:
-                told.append(f"{one.wanted.label}: {one.wanted.text_of(one.value.value)}, inside {one.wanted.limits_text}")
+                fine.append(f"{one.wanted.label}: {one.wanted.text_of(one.value.value)}, inside {one.wanted.limits_text}")
+                told.append(fine[-1])
         stops = bool(causes)
         lacking = [one.label for one in step.reads if one.key not in {held.wanted.key for held in found}]
         if lacking and not stops:
             told.append(f"still to read: {', '.join(lacking)}")
-        return Stood(step, "stop" if stops else "to read" if lacking else "go on", tuple(told), tuple(dict.fromkeys(causes)))
+        return Stood(step, "stop" if stops else "to read" if lacking else "go on", tuple(told), tuple(dict.fromkeys(causes)), tuple(fine))
 
     def _outside(self, found: _Found) -> tuple[list[str], list[str]]:
         """What is wrong with a reading, and what may have caused it; both empty where nothing is."""
@@ -420,8 +425,8 @@ class AssemblySheet:
     def _step_lines(self, step: Step, stood: Stood | None, inch: bool) -> list[str]:
         lines = heading(f"{step.number}. {step.title}" + (f": {stood.state}" if stood is not None else ""))
         if stood is not None and stood.told:
-            mark = "  ! " if stood.state == "stop" else "  "
-            lines += [line for told in stood.told for line in paragraph(told, first=mark)]
+            for told in stood.told:
+                lines += paragraph(told, first="  ! " if stood.state == "stop" and told not in stood.fine else "  ")
             if stood.causes:
                 lines += ["    likely:", *(line for told in stood.causes for line in paragraph(told, first="      - "))]
             return lines
