@@ -480,3 +480,14 @@ def test_a_study_over_torque_and_gaskets() -> None:
     assert (np.diff(reserve) > 0).all()
     friction = te.Study(clamped()).vary("studs.nut_friction", ["0.08", "0.16"]).run(["clamp_force"])
     assert (np.diff(friction["clamp_force"]) < 0).all()
+
+
+def test_the_card_says_which_frictions_move_together() -> None:
+    from topend.report import BenchCard
+
+    top = clamped()
+    told = " ".join(BenchCard(top).text.split())
+    assert "its share of the uncertainty, together with studs.thread_friction: " in told
+    assert top.studs is not None
+    apart = " ".join(BenchCard(top.replace(studs=top.studs.replace(frictions="apart"))).text.split())
+    assert "together with studs" not in apart

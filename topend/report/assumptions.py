@@ -78,7 +78,9 @@ def _share(card: BenchCard, one: Assumed) -> str:
     named = [name for name in _DECIDING if shares.get(name, 0.0) >= 0.01] or list(shares)
     shown = sorted(named, key=lambda name: -round(shares[name], 2))[:_SHOWN_SHARES]
     told = ", ".join(f"{name} {percent(shares[name])}" for name in shown)
-    return f"its share of the uncertainty: {told}"
+    known = [share.paths for figure in card.uncertain.values() for share in figure.shares if one.path in share.paths]
+    tied = ", ".join(path for path in (known[0] if known else ()) if path != one.path)
+    return f"its share of the uncertainty{f', together with {tied}' if tied else ''}: {told}"
 
 
 def meaning(path: str) -> str:
