@@ -288,8 +288,8 @@ def test_too_many_files(tmp_path: Path) -> None:
         (
             'format = 1\nid = 3\nversion = 1.0\ntitle = "t"\n[source]\ntitle = "x"\n',
             "3 problems\n"
-            "  - line 2: id must be a text; got 3\n"
-            "  - line 3: version must be a text; got 1.0\n"
+            '  - line 2: id must be a text; got 3. Put it in quotes: "3"\n'
+            '  - line 3: version must be a text; got 1.0. Put it in quotes: "1.0"\n'
             "  - line 5: source must be a list of Source; got one table, {'title': 'x'}. Put it in square brackets: source = [{...}]; "
             "in a file, two pairs around its heading",
         ),

@@ -183,7 +183,13 @@ def test_all_problems_together() -> None:
             "SpigotHead: volume_datum must be band on a spigot head: a plate does not lie on its gasket face; "
             "read the chamber with a plate on the band's outer edge",
         ),
-        (lambda: te.Crank(stroke="39 mm", name=5), "Crank: name must be a text; got 5"),
+        (lambda: te.Crank(stroke="39 mm", name=5), 'Crank: name must be a text; got 5. Put it in quotes: "5"'),
+        (lambda: te.Crank(stroke="39 mm", name=10**5000), "Crank: name must be a text; got an int of thousands of digits"),
+        (
+            lambda: te.GasketSet(items=["base-050"]),
+            "GasketSet: items.0 must be a StockItem with its fields; got 'base-050'. "
+            'Write StockItem(gasket=...), in a file {gasket = "base-050"}',
+        ),
     ],
 )
 def test_told_in_our_words(build: Any, text: str) -> None:

@@ -823,7 +823,7 @@ def refuses(error: type[Exception], call: Any) -> str:
         ("crank.stroke", "39 mm", "crank.stroke needs several values, as a list or an array quantity; "
          "got '39 mm'. A range is written as text: \"0.5:1.5:0.05 mm\" (start:stop:step)"),
         ("crank.stroke", [39.0, 40.0], 'crank.stroke value 0 needs a length, such as "39 mm"; got the bare number 39' + LENGTHS),
-        ("crank.stroke", ["39 mm", "40 deg"], 'crank.stroke value 1 needs a length, such as "47.6 mm"; '
+        ("crank.stroke", ["39 mm", "40 deg"], 'crank.stroke value 1 needs a length, such as "39.3 mm"; '
          'got \'40 deg\', which is an angle' + LENGTHS),
         ("crank.stroke", ["39 mm", "1.6 in"], "crank.stroke value 1 is in in, those before it in mm; write all in one unit"),
         ("crank.stroke", ["39 mm ± 0.1 mm"], "crank.stroke value 0 is '39 mm ± 0.1 mm'; "

@@ -108,6 +108,10 @@ def test_everything_wrong_in_a_file_is_told_together_with_its_line(written) -> N
         ("format = 2\n", "FILE: line 1: format is 2; this version of topend reads format 1"),
         ("format = 1\n", "FILE: readings is missing: each reading is a table [[readings]] with its kind"),
         (
+            'format = 1\n[readings]\nkind = "wire"\n',
+            "FILE: line 2: readings must be a list of tables: each reading, also a single one, is a table [[readings]] with its kind",
+        ),
+        (
             "format = 1\n[[readings]]\nname = 'x'\n",
             f"FILE: line 2: readings.0.kind is missing: one of {', '.join(KINDS_OF_READING)}",
         ),

@@ -93,7 +93,8 @@ def load_readings(path: str | os.PathLike[str]) -> Readings:
     written = table.get("readings", [])
     made: list[Reading] = []
     if not isinstance(written, list) or not written:
-        problems.append(file.problem("readings", "is missing: each reading is a table [[readings]] with its kind"))
+        said = "is missing: each reading" if not written else "must be a list of tables: each reading, also a single one,"
+        problems.append(file.problem("readings", f"{said} is a table [[readings]] with its kind"))
         written = []
     for index, one in enumerate(written):
         reading = _reading(file, f"readings.{index}", one, problems)

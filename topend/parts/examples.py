@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["example_for"]
+from topend.units import StatedValueError
+
+__all__ = ["example_for", "fitting_path"]
 
 #: By the field's own name, or by its class and name where a name means different sizes.
 _EXAMPLES: Final = {
@@ -217,6 +219,20 @@ _EXAMPLES: Final = {
     "Wire.opening": "5 deg",
     "Wire.readings": "0.92 mm",
 }
+
+
+def fitting_path(error: StatedValueError, path: str) -> str:
+    """The message of `error` about a value of the input at `path`, with an example that fits it.
+
+    >>> from topend.units import KINDS, parse
+    >>> try:
+    ...     parse("high", KINDS["length"])
+    ... except StatedValueError as error:
+    ...     print(fitting_path(error, "head.recess_offset")[:49])
+    needs a length, such as "-1.0 mm"; got 'high'. Un
+    """
+    fit = example_for(None, path.rpartition(".")[2])
+    return error.with_example(fit) if fit else str(error)
 
 
 def example_for(owner: str | None, field: str) -> str | None:

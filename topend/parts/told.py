@@ -122,6 +122,8 @@ def _words(found: Any, model: type[BaseModel], owner: type[BaseModel] | None, in
     if kind in _WANTS_PART or kind == "union_tag_not_found":
         # an error about the whole of what was given has no field, and speaks of the class itself
         return _part_wanted(name, value, [owner] if owner is not None and not inside else inside, model)
+    if kind == "string_type" and isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < _LARGE:
+        return f'must be a text; got {_short(value)}. Put it in quotes: "{_short(value)}"'
     if kind in _EXPECTED:
         return f"must be {_EXPECTED[kind].format(**ctx)}; got {_short(value)}"
     if inner is not None:
@@ -186,7 +188,9 @@ def _part_wanted(name: str, value: object, inside: list[type[BaseModel]], model:
     if not inside:
         return f"must be a part, or a table of its fields; got {_short(value)}"
     meant = [cls for cls in inside if isinstance(value, str) and _tag(cls) in (value.lower(), _ELSEWHERE.get(value.lower()))] or inside
-    return f"must be {a} {names} with its fields; got {_short(value)}. Write {_written(meant, name)}, in a file {as_table(meant, name)}"
+    return (
+        f"must be {a} {names} with its fields; got {_short(value)}. Write {_written(meant, name)}, in a file {as_table(meant, name, value)}"
+    )
 
 
 def _written(classes: list[type[BaseModel]], at: str) -> str:
@@ -195,12 +199,14 @@ def _written(classes: list[type[BaseModel]], at: str) -> str:
     return f"{cls.__name__}({', '.join(f'{name}={text}' for name, text in _filled(cls, at))})"
 
 
-def as_table(classes: list[type[BaseModel]], at: str) -> str:
-    """How the first of `classes` is written in a file: ``{stroke = "39.3 mm"}``."""
+def as_table(classes: list[type[BaseModel]], at: str, named: object = None) -> str:
+    """How the first of `classes` is written in a file: ``{stroke = "39.3 mm"}``; a part in it by the name that was `named`."""
     cls = classes[0]
     word = _TAGS[0] if _TAGS[0] in cls.model_fields else _TAGS[1]
     tag = [(word, f'"{_tag(cls)}"')] if _tag(cls) else []
-    return f"{{{', '.join(f'{name} = {text}' for name, text in (*tag, *_filled(cls, at)))}}}"
+    plain = isinstance(named, str) and len(named) < _LONG and '"' not in named
+    filled = [(name, f'"{named}"' if text == "..." and plain else text) for name, text in _filled(cls, at)]
+    return f"{{{', '.join(f'{name} = {text}' for name, text in (*tag, *filled))}}}"
 
 
 def _filled(cls: type[BaseModel], at: str) -> list[tuple[str, str]]:
@@ -227,6 +233,12 @@ def _either(names: list[str]) -> str:
     return " or ".join(", ".join(names).rsplit(", ", 1))
 
 
+#: Nobody means a number beyond this as a text.
+_LARGE: Final = 1e15
+#: More of what came is not shown.
+_LONG: Final = 60
+
+
 def _article(name: str) -> str:
     return "an" if name[:1] in "AEIO" else "a"
 
@@ -236,8 +248,12 @@ def _short(value: object) -> str:
         return f"{_article(type(value).__name__)} {type(value).__name__}"
     if isinstance(value, Quantity):  # type: ignore[misc]  # an alias with its parameter to mypy, a class at run time
         return str(value)
-    text = repr(value)
-    return text if len(text) <= 60 else f"{text[:57]}..."
+    try:
+        text = repr(value)
+    except ValueError:
+        # Python writes no whole number of so many digits
+        return f"an {type(value).__name__} of thousands of digits"
+    return text if len(text) <= _LONG else f"{text[:57]}..."
 
 
 def _reached(model: type[BaseModel]) -> set[type[BaseModel]]:

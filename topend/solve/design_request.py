@@ -12,6 +12,7 @@ from topend.errors import ArgumentError, DesignError, UnknownNameError, must_be,
 from topend.evaluation import input_unit
 from topend.extra_outputs import of_the_table
 from topend.parts import ContourProfile, Cutter, Head, Profile, SquishBand
+from topend.parts.examples import fitting_path
 from topend.parts.profile import PROFILES
 from topend.physics import wiring
 from topend.quantities import OUTPUTS, output
@@ -227,7 +228,7 @@ def _value(path: str, given: Any) -> float:
     try:
         return stated(given, kind).si
     except StatedValueError as error:
-        raise DesignError(f"{path} {error}") from None
+        raise DesignError(f"{path} {fitting_path(error, path)}") from None
 
 
 def path_column(path: str, values: Any) -> NDArray[np.float64]:
@@ -237,7 +238,7 @@ def path_column(path: str, values: Any) -> NDArray[np.float64]:
     try:
         made, unit = stated_column(values, kind)
     except StatedValueError as error:
-        raise DesignError(f"{path} {error}") from None
+        raise DesignError(f"{path} {fitting_path(error, path)}") from None
     return np.asarray(to_si(made, unit))
 
 

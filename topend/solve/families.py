@@ -20,6 +20,7 @@ from topend.errors import FitError
 from topend.evaluation import default_limits, evaluate_columns, input_unit, needs_message
 from topend.extra_outputs import of_the_table
 from topend.parts import Gasket, Head
+from topend.parts.examples import fitting_path
 from topend.physics import volumes, wiring
 from topend.physics.wiring import Structure
 from topend.solve.candidates import default_count
@@ -153,7 +154,7 @@ def _past(family: Family, row: Row, count: int, generator: Any) -> dict[str, Flo
         try:
             made[path] = to_si(*stated_column(values, kind))
         except StatedValueError as error:
-            raise FitError(f"family {family.name}: past builds, {path}: {error}") from None
+            raise FitError(f"family {family.name}: past builds, {path}: {fitting_path(error, path)}") from None
     lengths = {path: len(column) for path, column in made.items()}
     if len(set(lengths.values())) > 1 or not all(lengths.values()):
         told = ", ".join(f"{path} {length}" for path, length in lengths.items())

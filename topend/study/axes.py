@@ -13,6 +13,7 @@ import numpy as np
 from topend.assembly import TopEnd
 from topend.errors import StudyError, UnknownNameError
 from topend.parts import Part
+from topend.parts.examples import fitting_path
 from topend.quantities import INPUTS
 from topend.units import QuantityField, StatedValueError, from_si, kind_of_unit, stated_column, to_si
 
@@ -144,7 +145,7 @@ def read_values(path: str, values: Any) -> Values:
         made, unit = stated_column(values, kind)
     except StatedValueError as error:
         example = f'. A range is written as text: "0.5:1.5:0.05 {kind.shown}" (start:stop:step)' if isinstance(values, str) else ""
-        raise StudyError(f"{path} {error}{example}") from None
+        raise StudyError(f"{path} {fitting_path(error, path)}{example}") from None
     if not len(made):
         raise StudyError(f"{path} has no values: an axis needs at least one")
     if len(made) > MOST_VALUES:

@@ -380,7 +380,7 @@ def stated_column(values: Any, kind: Kind) -> tuple[NDArray[np.float64], str]:
         try:
             one = stated(value, kind)
         except StatedValueError as error:
-            raise StatedValueError(f"value {place} {error}") from None
+            raise StatedValueError(f"value {place} {error}", example=error.example) from None
         if one.stated_limits is not None:
             raise StatedValueError(f"value {place} is {one.text!r}; values that are set have no limits, only values that were measured")
         if unit not in (None, one.stated_unit):
