@@ -101,8 +101,10 @@ class FixtureReport:
             )
         if check.pin is not None:
             low, high = (end * 1e3 for end in (check.pin.free.low, check.pin.free.high))
-            source = f" ({STANDING})" if check.pin.standard != "solid" and check.pin.free_diameter is None else ""
-            told.append(f"pins {check.pin.standard}, {check.pin.diameter.text}: {low:.2f} to {high:.2f} mm before they are driven in{source}")
+            by_table = check.pin.standard != "solid" and check.pin.free_diameter is None
+            told.append(f"pins {check.pin.standard}, {check.pin.diameter.text}: {low:.2f} to {high:.2f} mm before they are driven in")
+            if by_table:
+                told.append(f"that is by a table: {STANDING}")
             if check.chamfer:
                 told.append(
                     f"a chamfer of 45 deg that takes them is {check.chamfer:.2f} mm deep; one that is deeper takes hold from pin and gasket"
