@@ -88,8 +88,8 @@ REFUSALS: list[tuple[str, dict[str, Any], str]] = [
     (
         "offset_against_kind",
         {"head": te.FlushHead(recess_offset="-0.2 mm")},
-        "a flush head's band does not stand proud: its recess_offset is zero or positive, got -0.200 mm; one that drops in is a SpigotHead, "
-        'kind = "spigot"',
+        "a flush head's band does not stand proud: its recess_offset is zero or positive, got -0.200 mm; one that drops in is a "
+        'SpigotHead, kind = "spigot"',
     ),
     (
         "crown_beyond_hemisphere",
