@@ -610,9 +610,18 @@ def test_what_is_no_ratio(written: object, told: str) -> None:
         ('1.5 "', "length", "1.5 in", "Inches are written 'in'."),
         ('1.5"', "length", "1.5 in", "Inches are written 'in'."),
         *(
-            (text, "length", "1.65 mm", "Words for which way it goes are left out: the sign says it (docs/datum-and-signs.md).")
-            for text in ("1.65 mm below deck", "1.65 below the deck", "1.65 mm proud")
+            (text, "length", "1.65 mm", "Words are left out; which way a size goes its sign says (docs/datum-and-signs.md).")
+            for text in ("1.65 mm below deck", "1.65 below the deck", "1.65 mm proud", "1.65 mm dia")
         ),
+        ("47.6 mm(±0.1)", "length", "47.6 mm ± 0.1 mm", "Limits follow as ± or as +upper/-lower, with + before -."),
+        ("0.5 (+0.02/-0.01) mm", "length", "0.5 mm +0.02/-0.01 mm", "The unit follows the value; its limits come after that."),
+        ("47.6 mm +0.1/0", "length", "47.6 mm +0.1/-0 mm", "Limits follow as ± or as +upper/-lower, with + before -."),
+        ("47.6 mm ± 5%", "length", "47.6 mm ± 2.38 mm", "Limits are in the unit of the value, not in per cent of it."),
+        ("between 0.5 and 0.6 mm", "length", "0.55 mm ± 0.05 mm", "A range is written as its middle and its limits."),
+        ('1 7/8"', "length", "1 7/8 in", "Inches are written 'in'."),
+        ("12 lb/ft", "torque", "12 ft·lbf", "A torque is a length times a force."),
+        ("40 bars", "pressure", "40 bar", "The unit is written 'bar'."),
+        ("6.4 c.c.", "volume", "6.4 cc", "The unit is written 'cc'."),
         ("M6", "length", "6 mm", "A thread is given by its diameter."),
         ("M14x1.25", "length", "14 mm", "A thread is given by its diameter, its pitch of 1.25 mm in a field of its own."),
         ("30 min", "angle", "0 deg 30 min", "Minutes follow whole degrees."),
@@ -649,6 +658,20 @@ def test_a_limit_below_alone_may_be_a_range_the_wrong_way_round() -> None:
     for text in ("19.0 -0.1 mm", "19.0 mm -0.1"):
         with pytest.raises(StatedValueError, match=r'\. A limit on one side is written "19.0 mm \+0/-0.1 mm"\. Units: '):
             parse(text, LENGTH)
+
+
+def test_what_is_not_known_is_left_out() -> None:
+    for text in ("?", "n/a", "unknown", "-", "TBD"):
+        with pytest.raises(StatedValueError, match=r"\. What is not known is left out\. Units: "):
+            parse(text, LENGTH)
+
+
+def test_a_number_that_is_of_another_unit_is_not_shown_in_ours() -> None:
+    # 11,5 thousand turns a minute are not 11.5 rpm, and a share of a half is not half a per cent
+    with pytest.raises(StatedValueError, match="such as \"11500 rpm\"; got '11,5 krpm'"):
+        parse("11,5 krpm", KINDS["crank speed"])
+    with pytest.raises(StatedValueError, match=r"such as \"50 %\"; got '0\.5', a number without a unit\. The whole is 100 %"):
+        parse("0.5", KINDS["share"])
 
 
 def test_a_mil_is_two_things() -> None:
@@ -695,6 +718,9 @@ def test_degrees_celsius_where_kelvins_are_wanted_may_be_a_rise_or_a_temperature
         ("1 1/2 in", "length", 38.1e-3, "1.5 in"),
         ("1-1/2 inches", "length", 38.1e-3, "1.5 in"),
         ("1⁄64 in ± 0.5 thou", "length", 0.396875e-3, "0.015625 in ± 0.0005 in"),
+        ("½ in", "length", 12.7e-3, "0.5 in"),
+        ("1½ in", "length", 38.1e-3, "1.5 in"),
+        ("12 foot pounds", "torque", 12 * 1.355818, "12 ft·lbf"),
         ("-1/32 in", "length", -0.79375e-3, "-0.03125 in"),
         ("20 thou", "length", 0.508e-3, "20 thou"),
         ("500 μm", "length", 0.5e-3, "500 µm"),

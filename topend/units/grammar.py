@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from typing import Final, NamedTuple
 
 from topend.iso_286 import FitCodeError, deviations
@@ -34,7 +35,10 @@ _AWKWARD: Final = re.compile(
 )
 _SIGN_OF_DEGREES: Final = re.compile(rf"(?<![^\s±])({NUMBER})°(?![^\s±+])")
 #: What JSON Schema can say of it; the parser says more.
-JSON_PATTERN: Final = rf"^\s*[+−-]?(?:{SPAN}(?:\s+\S+(?: [A-Za-z]+)?|°)|{FRACTION}\s+in\S*)(\s*(±|\+/-|\+|[A-Za-z]+[0-9]|[0-9]).*)?\s*$"
+JSON_PATTERN: Final = (
+    rf"^\s*[+−-]?(?:{SPAN}(?:\s+\S+(?: [A-Za-z]+)?|°)|(?:{FRACTION}|[0-9]*\s?[¼½¾⅛⅜⅝⅞])\s+in\S*)"
+    r"(\s*(±|\+/-|\+|[A-Za-z]+[0-9]|[0-9]).*)?\s*$"
+)
 LONGEST: Final = 200
 
 
@@ -92,7 +96,9 @@ def _plainly(text: str, kind: Kind) -> tuple[str, bool]:
     if kind.name == "angle":
         # printers set the sign of degrees close to its number (SI Brochure, 5.4.3)
         plain = _SIGN_OF_DEGREES.sub(r"\1 °", plain)
-    found = re.match(rf"\s*([+-]?)({FRACTION})(?=\s+(\S+))", plain) if kind.name == "length" else None
+    # as printers set a fraction, in one sign
+    plain = re.sub("[¼½¾⅛⅜⅝⅞]", lambda found: f" {unicodedata.normalize('NFKC', found.group())}", plain)
+    found = re.match(rf"\s*([+-]?)\s*({FRACTION})(?=\s+(\S+))", plain) if kind.name == "length" else None
     value = fraction_of(found[2]) if found and kind.unit(found[3]) == "in" else None
     if found is None or value is None:
         return plain, True

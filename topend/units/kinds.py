@@ -188,6 +188,10 @@ def _spellings() -> dict[str, str]:
         "um/(m·K)": "µm/m/K",
         "ppm/K": "µm/m/K",
         "lbf/in²": "psi",
+        "foot pounds": "ft·lbf",
+        "foot-pounds": "ft·lbf",
+        "inch pounds": "in·lbf",
+        "inch-pounds": "in·lbf",
         # of a torque wrench the pound is a force, whichever way round and however joined
         **{f"N{joint}m": "N·m" for joint in _JOINTS},
         **{f"N{joint}cm": "N·cm" for joint in _JOINTS},

@@ -93,6 +93,8 @@ def diagnose(text: str, kind: Kind) -> StatedValueError:
     got = f"{text!r}" if len(text) <= 60 else f"{text[:57]!r}..."
     if not stripped:
         return needs(kind, "an empty text")
+    if stripped.lower().strip(".") in _NOT_KNOWN:
+        return needs(kind, got, hint="What is not known is left out.")
     for look in _MISTAKES:
         told = look(stripped, kind, got)
         if told is not None:
@@ -109,6 +111,9 @@ def diagnose(text: str, kind: Kind) -> StatedValueError:
     pair = "+0.02/-0.00 mm" if kind.name == "length" else f"+0.1/-0 {kind.shown}"
     return needs(kind, got, hint=f'Limits follow as "± {width}" or "{pair}".')
 
+
+#: What is written in a table's cell for nothing.
+_NOT_KNOWN: Final = frozenset({"?", "??", "-", "--", "–", "—", "n/a", "na", "none", "null", "nil", "unknown", "tbd", "tba"})
 
 # --- each of these knows one mistake: what it is told, or None where it is not that one --------------------------------
 
@@ -141,13 +146,16 @@ def _comma(text: str, kind: Kind, got: str) -> StatedValueError | None:
     # in the unit it came in, if that is one: 1,5 in is no 1.5 mm
     behind = re.match(r"\s+(\S+)", text[first.end() :]) if first else None
     unit = kind.unit(behind[1]) if behind else None
+    if behind and unit is None:
+        # of another unit the number is another
+        number = None
     return needs(kind, got, number=number, unit=unit, hint="Decimals are written with a point, not a comma.")
 
 
 _BOTH: Final = re.compile(rf"(?P<value>{NUMBER})\s*(?P<own>[^\s±+0-9.-]\S*?)?\s*{_EITHER}\s*(?P<width>{SPAN})\s*(?P<unit>[^\s±+0-9].*)?")
 _PAIR: Final = re.compile(
     rf"(?P<value>{NUMBER})\s*(?P<own>[^\s±+0-9.−-]\S*?)?\s*(?:\+\s*(?P<up>{SPAN})\s*[/,]?\s*[-−]\s*(?P<down>{SPAN})"
-    rf"|[-−]\s*(?P<down_first>{SPAN})\s*[/,]?\s*\+\s*(?P<up_last>{SPAN})|\+\s*(?P<up_alone>{SPAN}))\s*(?P<unit>[^\s±+0-9].*)?"
+    rf"|[-−]\s*(?P<down_first>{SPAN})\s*[/,]?\s*\+\s*(?P<up_last>{SPAN})|\+\s*(?P<up_alone>{SPAN})(?:\s*/\s*0(?:\.0*)?)?)\s*(?P<unit>[^\s±+0-9].*)?"
 )
 
 _BELOW: Final = re.compile(rf"(?P<value>{NUMBER})\s*(?P<own>[^\s±+0-9.−-]\S*?)?\s*[-−]\s*(?P<down>{SPAN})\s*(?P<last>[^\s±+0-9].*)?")
@@ -156,6 +164,8 @@ _BELOW: Final = re.compile(rf"(?P<value>{NUMBER})\s*(?P<own>[^\s±+0-9.−-]\S*?
 def _no_unit(text: str, kind: Kind, got: str) -> StatedValueError | None:
     """A bare number, perhaps with limits, in a text."""
     if re.fullmatch(NUMBER, text):
+        if kind.name == "share" and 0.0 < float(text) <= 1.0:
+            return _instead(kind, f"{100.0 * float(text):g} %", f"{got}, a number without a unit", "The whole is 100 %.")
         return needs(kind, f"{got}, a number without a unit", number=text)
     found = _BOTH.fullmatch(text)
     if found and found["own"] is None and found["unit"] is None:
@@ -166,6 +176,7 @@ def _no_unit(text: str, kind: Kind, got: str) -> StatedValueError | None:
 
 def _limits(text: str, kind: Kind, got: str) -> StatedValueError | None:
     """Limits that say what is meant in another form than ours: the unit behind them alone, another sign, another order."""
+    text = re.sub(r"[()]", " ", text).strip()
     found = _BOTH.fullmatch(text) or _PAIR.fullmatch(text)
     if found is None:
         below = _BELOW.fullmatch(text)
@@ -174,6 +185,9 @@ def _limits(text: str, kind: Kind, got: str) -> StatedValueError | None:
             return None
         return needs(kind, got, hint=f'A limit on one side is written "{below["value"]} {unit} +0/-{below["down"]} {unit}".')
     written = [one.strip() for one in (found["own"], found["unit"]) if one is not None]
+    if written[1:] == ["%"] and "width" in found.groupdict() and (own := kind.unit(written[0])):
+        width = f"{float(found['value']) * float(found['width']) / 100.0:.6g}"
+        return _instead(kind, f"{found['value']} {own} ± {width} {own}", got, "Limits are in the unit of the value, not in per cent of it.")
     units = [kind.unit(one) for one in written]
     if not units or None in units:
         return None
@@ -201,6 +215,7 @@ def _degrees(text: str, kind: Kind, got: str) -> StatedValueError | None:
 #: A number as a fraction: "1/16", "1 1/2", "1-1/2", and as printers set it.
 FRACTION: Final = r"(?:[0-9]{1,4}(?:\s+|-))?[0-9]{1,4}\s*[/⁄]\s*[0-9]{1,4}"
 _FRACTION: Final = re.compile(rf"(?P<number>{FRACTION})\s*(?P<unit>[^\s\d]\S*)?")
+_INCH_MARKS: Final = ('"', "''", "″", "”")
 #: Inches are halved, down to what is on a rule.
 _FINEST: Final = 128
 
@@ -219,6 +234,8 @@ def fraction_of(text: str) -> float | None:
 def _fraction(text: str, kind: Kind, got: str) -> StatedValueError | None:
     # before ranges: "1-1/2 mm" is one
     found = _FRACTION.fullmatch(text)
+    if found is not None and found["unit"] in _INCH_MARKS and kind.name == "length":
+        return _instead(kind, f"{found['number'].strip()} in", got, "Inches are written 'in'.")
     if found is None or (found["unit"] is not None and kind.unit(found["unit"]) is None):
         return None
     *whole, over, under = (int(one) for one in re.findall(r"[0-9]+", found["number"]))
@@ -235,7 +252,7 @@ def _fraction(text: str, kind: Kind, got: str) -> StatedValueError | None:
 
 #: From one number to another: "0.4-0.5 mm", "0.4 mm to 0.5 mm".
 _RANGE: Final = re.compile(
-    rf"(?:from\s+)?(?P<low>{SPAN})\s*(?P<unit>[^\s\d.±+-]\S*)?\s*(?:-|–|—|−|~|\.\.+|…|to|and)\s*(?P<high>{SPAN})\s*(?P<last>[^\s\d.±+-]\S*)?"
+    rf"(?:from\s+|between\s+)?(?P<low>{SPAN})\s*(?P<unit>[^\s\d.±+-]\S*)?\s*(?:-|–|—|−|~|\.\.+|…|to|and)\s*(?P<high>{SPAN})\s*(?P<last>[^\s\d.±+-]\S*)?"
 )
 
 
@@ -323,9 +340,9 @@ def _direction(text: str, kind: Kind, got: str) -> StatedValueError | None:
     first, *rest = found["words"].split()
     unit = kind.unit(first)
     words = {one.lower().strip(".,") for one in (rest if unit else [first, *rest])}
-    if not words or not words <= _WAYS:
+    if not words or not (words <= _WAYS or (unit and all(word.isalpha() for word in words))):
         return None
-    hint = "Words for which way it goes are left out: the sign says it (docs/datum-and-signs.md)."
+    hint = "Words are left out; which way a size goes its sign says (docs/datum-and-signs.md)."
     return needs(kind, got, number=found["value"], unit=unit, hint=hint)
 
 
@@ -400,6 +417,9 @@ def unknown_unit(unit: str, number: str, kind: Kind, got: str) -> StatedValueErr
     same = [known for known in (*kind.units, *SPELLINGS) if known.lower() == unit.lower() and kind.unit(known) is not None]
     if same:
         return needs(kind, got, number=number, unit=kind.unit(same[0]), hint=f"The unit is written {same[0]!r}; capitals count.")
+    short = kind.unit(unit.replace(".", "").rstrip("s"))
+    if short is not None:
+        return needs(kind, got, number=number, unit=short, hint=f"The unit is written {short!r}.")
     return needs(kind, f"{got}; {unit!r} is not one of its units")
 
 
@@ -415,12 +435,14 @@ def _told_of_unit(unit: str, number: str, kind: Kind, got: str) -> StatedValueEr
     name = kind.name
     if name == "length" and unit in ("mil", "mils"):
         return needs(kind, got, hint="A mil is a thousandth of an inch to some and a millimetre to others: write thou or mm.")
-    if name == "length" and unit in ('"', "''", "″", "”"):
+    if name == "length" and unit in _INCH_MARKS:
         return needs(kind, got, number=number, unit="in", hint="Inches are written 'in'.")
     if name == "torque" and re.fullmatch(r"kg[·*.-]?(m|cm)|(m|cm)[·*.-]?kg|kp[·*.-]?m|mkp", unit):
         short = "kgf·cm" if "c" in unit else "kgf·m"
         return needs(kind, got, number=number, unit=short, hint=f"A kilogram is a mass; as the force of one it is written {short}.")
-    if name in ("pressure", "air pressure", "strength") and unit in ("kg/cm²", "kg/cm2", "kg/cm^2", "kgf/cm²", "kgf/cm2", "kgf/cm^2", "at"):
+    if name == "torque" and (ratio := re.fullmatch(r"(?:lbf?|lbs)/(ft|in)", unit)):
+        return needs(kind, got, number=number, unit=f"{ratio[1]}·lbf", hint="A torque is a length times a force.")
+    if name in ("pressure", "air pressure", "strength") and re.fullmatch(r"(?:kgf?|kp)/cm(?:²|\^?2)|at", unit):
         in_bar = value * 0.980665
         amount = in_bar if "bar" in kind.units else in_bar / 10.0
         return turned(amount, "bar" if "bar" in kind.units else "N/mm²", "A kilogram-force per cm² is 0.980665 bar, or 0.0980665 N/mm².")
