@@ -660,6 +660,15 @@ def test_a_limit_below_alone_may_be_a_range_the_wrong_way_round() -> None:
             parse(text, LENGTH)
 
 
+@pytest.mark.parametrize("kind", sorted(KINDS))
+@pytest.mark.parametrize("piece", ["a", "1", "1 ", "a ", "°", "1/", "1-", "(", "O", "1.", "mm", "±1", "below "])
+def test_a_long_text_is_told_at_once(kind: str, piece: str) -> None:
+    """What goes on and on and then breaks off: a pattern that tries every way to take it would never be done."""
+    for text in (f"0{piece * 190}"[:199], f"0{piece * 190}"[:190] + "±", f"{piece * 190}"[:190] + " mm!"):
+        with pytest.raises(StatedValueError):
+            parse(text, KINDS[kind])
+
+
 def test_what_is_not_known_is_left_out() -> None:
     for text in ("?", "n/a", "unknown", "-", "TBD"):
         with pytest.raises(StatedValueError, match=r"\. What is not known is left out\. Units: "):

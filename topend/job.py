@@ -711,7 +711,7 @@ def _merged(part: Part, changes: Mapping[str, Any]) -> dict[str, Any]:
 
 
 #: What is a value of a part, or a word for one, and cannot be an id: "0.3 mm", "0.3mm".
-_NO_ID: Final = re.compile(r"[^/]*\s[^/]*|[+-]?[0-9]*[.,][0-9]+[^/]*")
+_NO_ID: Final = re.compile(r"[^/\s]{0,60}\s[^/]{0,60}|[+-]?[0-9]{0,20}[.,][0-9]{1,20}[^/]{0,60}")
 
 
 def _fields_of(kind: str) -> str:

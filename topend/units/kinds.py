@@ -40,6 +40,8 @@ class Kind:
         >>> KINDS["area"].unit("mm^2"), KINDS["torque"].unit("ft-lb"), KINDS["length"].unit("mm^2")
         ('mm²', 'ft·lbf', None)
         """
+        if written in self.units:
+            return written
         for spelling in (written, _typeset(written)):
             unit = spelling if spelling in self.units else SPELLINGS.get(spelling)
             if unit in self.units:

@@ -329,7 +329,7 @@ _WAYS: Final = frozenset(
         "wide",
     }
 )
-_WORDED: Final = re.compile(rf"(?P<value>{NUMBER})\s*(?P<words>(?:[A-Za-zµ°][^\s±+0-9]*\s*)+)")
+_WORDED: Final = re.compile(rf"(?P<value>{NUMBER})\s*(?P<words>[A-Za-zµ°][^±+0-9]*)")
 
 
 def _direction(text: str, kind: Kind, got: str) -> StatedValueError | None:
