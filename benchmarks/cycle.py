@@ -24,7 +24,7 @@ import numba
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from topend.physics import cycle, gas, slider_crank
+from topend.physics import cycle, gas, leak, slider_crank
 from topend.physics.gas import FUELS, Gas
 
 STATES = 6  # tu, mu, tb, mb, work, heat
@@ -80,7 +80,7 @@ def ours(columns: dict[str, np.ndarray], steps: tuple[int, ...]) -> dict[str, np
 
 # --- the same scheme as a compiled loop -------------------------------------------------------------------------------
 
-_CRITICAL, _CHOKED = cycle._CRITICAL, cycle._CHOKED
+_CRITICAL, _CHOKED = leak.CRITICAL, leak.CHOKED
 
 
 @numba.njit

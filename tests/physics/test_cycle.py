@@ -7,12 +7,10 @@ from typing import Any
 import cantera as ct
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq, minimize_scalar
 
-from topend.physics import cycle, gas, knock
+from topend.physics import cycle, gas, heat_loss, knock, leak
 from topend.physics.gas import FUELS, Gas
 
 RAD = np.radians
@@ -64,49 +62,6 @@ def columns(**changes: Any) -> dict[str, Any]:
 def test_wiebe_as_tabulated(progress: float, burned: float) -> None:
     # Ferguson and Kirkpatrick, Internal Combustion Engines, equation 2.70, a = 5, n = 2
     assert float(cycle.burned_fraction(progress=progress, form=2.0, completeness=5.0)) == pytest.approx(burned, abs=5e-11)
-
-
-def test_woschni_as_tabulated() -> None:
-    # worked out from the printed formula outside the project; the formula is from memory
-    made = cycle.woschni_coefficient(pressure=2e6, temperature=700.0, speed=45.6, bore=0.054)
-    assert float(made) == pytest.approx(1478.8727, abs=5e-5)
-
-
-@given(st.floats(0.1, 50.0), st.floats(300.0, 2500.0), st.floats(1.0, 25.0), st.floats(0.03, 0.1), st.floats(0.2, 0.8))
-def test_annand_is_its_nusselt_number(density: float, temperature: float, speed: float, bore: float, factor: float) -> None:
-    viscosity, conductivity = (float(law(temperature=temperature)) for law in (cycle.gas_viscosity, cycle.gas_conductivity))
-    reynolds = density * speed * bore / viscosity
-    made = cycle.annand_coefficient(density=density, temperature=temperature, speed=speed, bore=bore, factor=factor)
-    assert float(made) * bore / conductivity == pytest.approx(factor * reynolds**0.7, rel=1e-12)
-
-
-@pytest.mark.parametrize("temperature", [300.0, 600.0, 1000.0, 1500.0, 2000.0])
-def test_viscosity_and_conductivity_are_those_of_air(temperature: float) -> None:
-    air = ct.Solution("air.yaml")
-    air.TPX = temperature, ct.one_atm, "O2:0.21, N2:0.79"
-    # cantera's transport of air, of its own parameters; the fits are for burned gas too, and fall behind air where it is hottest
-    assert float(cycle.gas_viscosity(temperature=temperature)) == pytest.approx(air.viscosity, rel=0.10)
-    assert float(cycle.gas_conductivity(temperature=temperature)) == pytest.approx(
-        air.thermal_conductivity, rel=0.10 if temperature <= 1500.0 else 0.15
-    )
-
-
-def test_critical_pressure_ratio() -> None:
-    assert float(cycle.critical_pressure_ratio(isentropic_exponent=1.4)) == pytest.approx(0.5282817877, abs=5e-11)
-
-
-@given(st.floats(0.0, 0.999))
-def test_leak_is_the_isentropic_orifice(ratio: float) -> None:
-    """The equation of compressible flow through a nozzle, by the enthalpy that its speed is made from."""
-    g, energy, pressure, area = 1.3, 290.0 * 900.0, 3e6, 2e-8
-    made = float(cycle.leak_flow(pressure=pressure, behind=ratio * pressure, energy=energy, area=area))
-    throat = max(ratio, float(cycle.critical_pressure_ratio(isentropic_exponent=g)))
-    speed = np.sqrt(2 * g / (g - 1) * energy * (1 - throat ** ((g - 1) / g)))
-    assert made == pytest.approx(area * pressure / energy * throat ** (1 / g) * speed, rel=0.02)
-
-
-def test_leak_goes_one_way() -> None:
-    assert float(cycle.leak_flow(pressure=1e5, behind=1.2e5, energy=1e5, area=1e-8)) == 0.0
 
 
 # --- compression ------------------------------------------------------------------------------------------------------
@@ -318,14 +273,14 @@ def by_hand(given_: dict[str, Any]) -> tuple[float, float, float, float]:
         vu = mu * before.constant * tu / p
         mean = (mu * tu + mb * tb) / (mu + mb)
         h = float(
-            cycle.annand_coefficient(
+            heat_loss.annand_coefficient(
                 density=(mu + mb) / room, temperature=mean, speed=v["piston_speed"], bore=bore, factor=v["heat_factor"]
             )
         )
         surface = 2 * v["bore_area"] + 4 * room / bore
         qu = h * surface * vu / room * (tu - v["wall_temperature"]) / v["crank_speed"]
         qb = h * surface * (1 - vu / room) * (tb - v["wall_temperature"]) / v["crank_speed"]
-        flow = float(cycle.leak_flow(pressure=p, behind=v["crankcase_pressure"], energy=1.0, area=v["leak_area"])) / v["crank_speed"]
+        flow = float(leak.leak_flow(pressure=p, behind=v["crankcase_pressure"], energy=1.0, area=v["leak_area"])) / v["crank_speed"]
         lu = flow * vu / room / np.sqrt(before.constant * tu)
         lb = flow * (1 - vu / room) / np.sqrt(after.constant * tb)
         progress = (angle - v["ignites"]) / v["duration"]
@@ -574,12 +529,6 @@ def test_few_rows_and_many_are_recorded_apart_and_come_out_alike() -> None:
 
 ONE_ROW: dict[str, dict[str, float]] = {
     "burned_fraction": {"progress": 0.4, "form": 2.0, "completeness": 5.0},
-    "gas_viscosity": {"temperature": 900.0},
-    "gas_conductivity": {"temperature": 900.0},
-    "annand_coefficient": {"density": 9.0, "temperature": 900.0, "speed": 12.0, "bore": 0.054, "factor": 0.26},
-    "woschni_coefficient": {"pressure": 2e6, "temperature": 900.0, "speed": 30.0, "bore": 0.054},
-    "critical_pressure_ratio": {"isentropic_exponent": 1.3},
-    "leak_flow": {"pressure": 2e6, "behind": 1.5e6, "energy": 2.6e5, "area": 2e-8},
     "step_error": {"coarse": 1.001, "fine": 1.0},
 }
 

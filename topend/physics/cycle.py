@@ -27,7 +27,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
-from topend.physics import gas, knock, slider_crank
+from topend.physics import gas, heat_loss, knock, leak, slider_crank
 from topend.physics.gas import Gas
 from topend.physics.kernel import choose, kernel, only
 from topend.physics.tape import Program, Tape, block_length, whole
@@ -44,17 +44,11 @@ __all__ = [
     "RESULTS",
     "STEPS",
     "Segment",
-    "annand_coefficient",
     "burned_fraction",
     "closed_cycle",
     "cranking_pressure",
-    "critical_pressure_ratio",
-    "gas_conductivity",
-    "gas_viscosity",
-    "leak_flow",
     "march",
     "step_error",
-    "woschni_coefficient",
 ]
 
 #: Steps before, while and after the charge burns: a degree each on the mean of all 176, closer where it burns, where most of the error is
@@ -68,9 +62,6 @@ BLOCK: Final = 12_288
 SCARCE: Final = 5e-3
 
 
-# --- what it is put together from -------------------------------------------------------------------------------------
-
-
 @kernel
 def burned_fraction(*, progress: Column, form: Column, completeness: Column) -> Column:
     """Share of the charge that has burned [-], by Wiebe: 1 - exp(-a y^(n + 1)).
@@ -82,101 +73,6 @@ def burned_fraction(*, progress: Column, form: Column, completeness: Column) -> 
     0.4647385715
     """
     return only(-np.expm1(-completeness * np.power(progress, form + 1.0)), progress >= 0.0)
-
-
-@kernel
-def gas_viscosity(*, temperature: Column) -> Column:
-    """Dynamic viscosity of air and of burned gas [Pa·s] at `temperature` [K], 300 to 3000.
-
-    7.457e-6 + 4.1547e-8 T - 7.4793e-12 T² (Ferguson and Kirkpatrick, chapter on heat transfer; from memory); of air within 10 % to 2000 K.
-
-    >>> round(float(gas_viscosity(temperature=1000.0)) * 1e6, 2)
-    41.52
-    """
-    return 7.457e-6 + temperature * (4.1547e-8 - 7.4793e-12 * temperature)
-
-
-@kernel
-def gas_conductivity(*, temperature: Column) -> Column:
-    """Thermal conductivity of air and of burned gas [W/m/K] at `temperature` [K], 300 to 2500.
-
-    6.1944e-3 + 7.3814e-5 T - 1.2491e-8 T² (Ferguson and Kirkpatrick, chapter on heat transfer; from memory); of air within 10 %
-    to 1500 K, 14 % low at 2000 K.
-
-    >>> round(float(gas_conductivity(temperature=1000.0)), 4)
-    0.0675
-    """
-    return 6.1944e-3 + temperature * (7.3814e-5 - 1.2491e-8 * temperature)
-
-
-@kernel
-def annand_coefficient(*, density: Column, temperature: Column, speed: Column, bore: Column, factor: Column) -> Column:
-    """Heat transfer from gas to wall [W/m²/K], by Annand: h = a (k/B) Re^0.7, Re = ρ v B/μ, without radiation.
-
-    Parameters: `density` ρ [kg/m³] and mean `temperature` T [K] of the gas; `speed` v [m/s], the mean piston speed; `bore` B [m];
-    `factor` a, 0.26 for
-    two-strokes, 0.35 to 0.8 for four-strokes (from memory). k and μ as `gas_conductivity` and `gas_viscosity`. NaN where one is not
-    positive. Source: Annand, Proc. IMechE 177 (1963), 973.
-
-    >>> round(float(annand_coefficient(density=10.0, temperature=1000.0, speed=15.0, bore=0.054, factor=0.26)))
-    1641
-    """
-    viscosity = gas_viscosity.raw(temperature=temperature)
-    conductivity = gas_conductivity.raw(temperature=temperature)
-    reynolds = density * (speed * bore) / viscosity
-    return conductivity * (factor / bore) * np.exp(0.7 * np.log(reynolds))
-
-
-@kernel
-def woschni_coefficient(*, pressure: Column, temperature: Column, speed: Column, bore: Column) -> Column:
-    """Heat transfer from gas to wall [W/m²/K], by Woschni: 3.26 B^-0.2 p^0.8 T^-0.55 w^0.8, p in kPa.
-
-    Parameters: `pressure` p [Pa]; mean `temperature` T [K]; `speed` w [m/s] of the gas; `bore` B [m]. Source: Woschni, SAE 670931 (1967);
-    the
-    figures from memory.
-
-    >>> round(float(woschni_coefficient(pressure=2e6, temperature=700.0, speed=45.6, bore=0.054)), 4)
-    1478.8727
-    """
-    return np.exp(0.8 * np.log(pressure * 1e-3 * speed) - 0.55 * np.log(temperature)) * (3.26 * np.exp(-0.2 * np.log(bore)))
-
-
-@kernel
-def critical_pressure_ratio(*, isentropic_exponent: Column) -> Column:
-    """Pressure behind an orifice over that before it under which the flow does not grow further: (2/(γ + 1))^(γ/(γ - 1)).
-
-    Parameters: `isentropic_exponent` γ, more than 1.
-
-    >>> round(float(critical_pressure_ratio(isentropic_exponent=1.4)), 10)
-    0.5282817877
-    """
-    g = isentropic_exponent
-    return np.exp(g / (g - 1.0) * np.log(2.0 / (g + 1.0)))
-
-
-#: γ of the gas in the leak: of hot charge and burned gas alike, near enough for a flow that is a hundredth of the charge.
-_LEAK_EXPONENT: Final = 1.3
-_CRITICAL: Final = float(critical_pressure_ratio(isentropic_exponent=_LEAK_EXPONENT))
-#: √γ (2/(γ + 1))^((γ + 1)/(2(γ - 1))): choked flow as a multiple of area · p/√(RT).
-_CHOKED: Final = float(_LEAK_EXPONENT**0.5 * (2.0 / (_LEAK_EXPONENT + 1.0)) ** ((_LEAK_EXPONENT + 1.0) / (2.0 * (_LEAK_EXPONENT - 1.0))))
-
-
-@kernel
-def leak_flow(*, pressure: Column, behind: Column, energy: Column, area: Column) -> Column:
-    """Gas that leaves past the rings [kg/s]: flow through an orifice, choked or not; none where the pressure behind it is higher.
-
-    Parameters: `pressure` p before and `behind` p_c behind the orifice [Pa]; `energy` R T of the gas [J/kg]; effective `area` A [m²],
-    discharge
-    coefficient in it. A p/√(RT) times 0.667, that of γ = 1.3, below the critical ratio b, and that times √(1 - ((r - b)/(1 - b))²), r =
-    p_c/p,
-    above it: the ellipse of ISO 6358-1, within 2 % of the isentropic flow.
-
-    >>> round(float(leak_flow(pressure=3e6, behind=1e5, energy=290.0 * 900.0, area=2e-8)) * 1e6, 2)
-    78.37
-    """
-    over = np.maximum((behind / pressure - _CRITICAL) * (1.0 / (1.0 - _CRITICAL)), 0.0)
-    share = np.sqrt(np.maximum(1.0 - over**2, 0.0))
-    return area * _CHOKED * pressure * share / np.sqrt(energy)
 
 
 # --- the march --------------------------------------------------------------------------------------------------------
@@ -218,7 +114,7 @@ def _geometry(values: Mapping[str, Any], sine: Any, cosine: Any) -> tuple[Any, A
 
 def _annand(values: Mapping[str, Any], mass: Any, temperature: Any, pressure: Any, volume: Any) -> Any:
     # the speed over the volume in the place of the speed: ρ v = m (v/V)
-    return annand_coefficient.raw(
+    return heat_loss.annand_coefficient.raw(
         density=mass, temperature=temperature, speed=values["piston_speed"] / volume, bore=values["bore"], factor=values["heat_factor"]
     )
 
@@ -229,7 +125,10 @@ def _woschni(values: Mapping[str, Any], mass: Any, temperature: Any, pressure: A
     if values["kindled"]:
         motored = values["pressure"] * np.exp(1.35 * np.log(values["first_volume"] / volume))
         speed = speed + values["woschni"] * np.maximum(pressure - motored, 0.0)
-    return woschni_coefficient.raw(pressure=pressure, temperature=temperature, speed=speed, bore=values["bore"]) * values["heat_factor"]
+    return (
+        heat_loss.woschni_coefficient.raw(pressure=pressure, temperature=temperature, speed=speed, bore=values["bore"])
+        * values["heat_factor"]
+    )
 
 
 _HEAT: Final[dict[str, Callable[..., Any]]] = {"annand": _annand, "woschni": _woschni}
@@ -280,7 +179,7 @@ def _rates(values: Mapping[str, Any], state: Mapping[str, Any], volume: Any, slo
     out: Any = None
     into: Any = None
     if values["leaks"]:
-        flow = leak_flow.raw(pressure=pressure, behind=values["crankcase_pressure"], energy=_ONE, area=values["leak_per_radian"])
+        flow = leak.leak_flow.raw(pressure=pressure, behind=values["crankcase_pressure"], energy=_ONE, area=values["leak_per_radian"])
         if two:
             leak_u = flow * share / np.sqrt(ru)
             leak_b = flow * (1.0 - share) / np.sqrt(rb)

@@ -184,8 +184,8 @@ def least_gap_radius(
 ) -> Column:
     """Radius [m] at which the gap is `squish_min`: of the places that `squish_least_on_crown` looks at, the one that is tightest.
 
-    Parameters as `squish_min` and `squish_gap`; `curvature` of the cap [1/m] where it is at hand already. Where several are as tight, to a nanometre, it is the outermost: a wire is laid there
-    with the least trouble. NaN where a gap is.
+    Parameters as `squish_min` and `squish_gap`; `curvature` of the cap [1/m] where it is at hand already. Where several are as
+    tight, to a nanometre, it is the outermost: a wire is laid there with the least trouble. NaN where a gap is.
 
     >>> r = least_gap_radius(squish_edge=1e-3, inner_radius=0.019, outer_radius=0.027, band_radius=0.027, band_slope=-0.05,
     ...                      cap_height=0.0, cap_radius=0.027, edge_slope=0.0, crown_radius=0.027)
