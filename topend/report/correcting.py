@@ -16,7 +16,7 @@ from topend.report.finding_words import finding_dict, finding_lines
 from topend.report.fitting import gasket_dict, gaskets_words, labels_of
 from topend.report.layout import columns, heading, labelled, paragraph
 from topend.report.wanted import asked_dict, asked_rows, miss_dict, miss_lines, said
-from topend.solve.correct import Correction, Corrections, unit_of
+from topend.solve.correct_answers import Correction, Corrections, unit_of
 from topend.uncertainty import uncertainty
 
 __all__ = ["CorrectReport"]
