@@ -12,6 +12,7 @@ from topend.measure.budget import Term, rectangular, resolution
 from topend.measure.grades import permissible_error
 from topend.measure.measured import Measured, Reading, limits_of, measured, refuse, scattered, step_left
 from topend.measure.water import GLASS, air_density, volume_from_mass, water_density
+from topend.parts.help import takes_fields_of
 from topend.units import (
     AirPressure,
     NonNegativeMass,
@@ -307,15 +308,23 @@ class Weighing(_Volume):
         return (self._finished(terms, fill, notes),)
 
 
+@takes_fields_of(Burette)
 def burette(**fields: Any) -> Measured:
-    """The volume that a burette gave; the arguments are the fields of `Burette`.
+    """The volume that a burette gave [cc].
 
-    >>> burette(setup="plate", plug="fitted", fillings=[["0.0 ml", "6.4 ml"]], nominal="25 ml", division="0.1 ml").of
-    'head.chamber_volume'
+    >>> import topend as te
+    >>> te.measure.burette(setup="plate", plug="fitted", fillings=[["0.0 ml", "6.4 ml"]], nominal="25 ml", division="0.1 ml").text
+    '6.400 cc ± 0.152'
     """
     return Burette(**fields).results()[0]
 
 
+@takes_fields_of(Weighing)
 def weighing(**fields: Any) -> Measured:
-    """The volume of what was weighed; the arguments are the fields of `Weighing`."""
+    """The volume of what was weighed [cc].
+
+    >>> import topend as te
+    >>> te.measure.weighing(setup="plate", plug="fitted", temperature="20 degC", fillings=[["112.41 g", "106.02 g"]]).text
+    '6.408 cc ± 0.102'
+    """
     return Weighing(**fields).results()[0]

@@ -11,6 +11,7 @@ from pydantic import Field, model_validator
 from topend.measure.budget import Term, rectangular
 from topend.measure.instruments import InstrumentName, read_with
 from topend.measure.measured import Measured, Reading, limits_of, measured, refuse, si
+from topend.parts.help import takes_fields_of
 from topend.units import Angle, Length, NonNegativeLength, PositiveLength
 
 __all__ = ["Deck", "Dial", "deck", "dial"]
@@ -116,11 +117,23 @@ class Dial(Reading):
         return (measured("contact_min", gap, terms, notes=notes, name=self.called),)
 
 
+@takes_fields_of(Deck)
 def deck(**fields: Any) -> Measured:
-    """Deck clearance from readings on a dry fit, positive below the deck; the arguments are the fields of `Deck`."""
+    """Deck clearance from readings on a dry fit [mm], positive below the deck.
+
+    >>> import topend as te
+    >>> te.measure.deck(crown="below", readings=["1.64 mm", "1.66 mm", "1.65 mm"], nuts_down=True, gaskets_crushed=True).text
+    '1.650 mm ± 0.032'
+    """
     return Deck(**fields).results()[0]
 
 
+@takes_fields_of(Dial)
 def dial(**fields: Any) -> Measured:
-    """Least distance between crown and head by dial; the arguments are the fields of `Dial`."""
+    """Least distance between crown and head by dial [mm].
+
+    >>> import topend as te
+    >>> te.measure.dial(touching=["4.12 mm", "4.11 mm"], at_tdc=["3.24 mm", "3.24 mm"]).text
+    '0.875 mm ± 0.021'
+    """
     return Dial(**fields).results()[0]

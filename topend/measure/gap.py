@@ -14,6 +14,7 @@ from topend.measure.budget import Term, rectangular, resolution
 from topend.measure.clocks import clock_of, hour_as_angle
 from topend.measure.instruments import INSTRUMENTS, read_with
 from topend.measure.measured import Measured, Reading, limits_of, measured, refuse, si
+from topend.parts.help import takes_fields_of
 from topend.units import Angle, NonNegativeLength, PositiveLength, SharpAngle
 
 __all__ = ["GapFound", "Plane", "Strip", "Wire", "gap", "rocking", "strip", "tilted_plane"]
@@ -310,11 +311,23 @@ class Strip(Reading):
         return (measured("gap_at", lambda gap: gap, terms, unit="mm", name=self.called, radius=shown),)
 
 
+@takes_fields_of(Wire)
 def gap(**fields: Any) -> GapFound:
-    """The gap by wire: mean, least, tilt, direction and residual; the arguments are the fields of `Wire`."""
+    """The gap by wire [mm]: mean, least, tilt, direction and residual.
+
+    >>> import topend as te
+    >>> te.measure.gap(readings=["1.02 mm", "0.95 mm", "0.94 mm", "1.01 mm"], radius="22.6 mm", wire="1.5 mm").mean.text
+    '0.980 mm ± 0.050'
+    """
     return Wire(**fields).found()
 
 
+@takes_fields_of(Strip)
 def strip(**fields: Any) -> Measured:
-    """The gap by plastic strip; the arguments are the fields of `Strip`."""
+    """The gap by plastic strip [mm].
+
+    >>> import topend as te
+    >>> te.measure.strip(low="0.89 mm", high="1.02 mm", radius="22.6 mm").text
+    '0.955 mm ± 0.062'
+    """
     return Strip(**fields).results()[0]

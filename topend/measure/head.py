@@ -13,6 +13,7 @@ from topend.measure.clocks import clock_of
 from topend.measure.gap import tilted_plane
 from topend.measure.instruments import InstrumentName, read_with
 from topend.measure.measured import Measured, Reading, limits_of, measured, refuse, si
+from topend.parts.help import takes_fields_of
 from topend.units import NonNegativeLength, PositiveLength
 
 __all__ = ["BandAngle", "BandOffset", "band_angle", "band_offset"]
@@ -95,11 +96,23 @@ class BandAngle(Reading):
         return (measured("head.band.angle", angle, terms, notes=notes, name=self.called),)
 
 
+@takes_fields_of(BandOffset)
 def band_offset(**fields: Any) -> Measured:
-    """Offset of the band's outer edge, positive recessed; the arguments are the fields of `BandOffset`."""
+    """Offset of the band's outer edge from the head's gasket face [mm], positive recessed.
+
+    >>> import topend as te
+    >>> te.measure.band_offset(band="proud", readings=["1.01 mm", "1.00 mm", "0.99 mm", "1.00 mm"]).text
+    '-1.0000 mm ± 0.0128'
+    """
     return BandOffset(**fields).results()[0]
 
 
+@takes_fields_of(BandAngle)
 def band_angle(**fields: Any) -> Measured:
-    """The band's angle, positive when it rises toward the centre; the arguments are the fields of `BandAngle`."""
+    """The band's angle [deg], positive when it rises toward the centre.
+
+    >>> import topend as te
+    >>> te.measure.band_angle(outer_radius="22.6 mm", inner_radius="17.6 mm", outer_depth=["1.00 mm"], inner_depth=["1.79 mm"]).text
+    '8.98 deg ± 0.36'
+    """
     return BandAngle(**fields).results()[0]

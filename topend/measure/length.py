@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from topend.measure.instruments import InstrumentName, read_with
 from topend.measure.measured import Measured, Reading, check_path, measured, refuse, si
+from topend.parts.help import takes_fields_of
 from topend.units import Length, PositiveLength
 
 __all__ = ["GasketThickness", "LengthOf", "gasket", "length"]
@@ -85,11 +86,23 @@ class GasketThickness(Reading):
         return tuple(made)
 
 
+@takes_fields_of(LengthOf)
 def length(**fields: Any) -> Measured:
-    """A length of a part; the arguments are the fields of `LengthOf`."""
+    """A length of a part [mm], from one or several readings.
+
+    >>> import topend as te
+    >>> te.measure.length(of="cylinder.bore", readings=["47.61 mm", "47.60 mm", "47.60 mm"], instrument="bore gauge").text
+    '47.6033 mm ± 0.0127'
+    """
     return LengthOf(**fields).results()[0]
 
 
+@takes_fields_of(GasketThickness)
 def gasket(**fields: Any) -> Measured:
-    """A gasket's fitted thickness, or its nominal where it was not read after crushing; the arguments are those of `GasketThickness`."""
+    """A gasket's fitted thickness [mm], or its nominal where it was not read after crushing.
+
+    >>> import topend as te
+    >>> te.measure.gasket(of="base_gaskets.0", before=["0.51 mm", "0.50 mm", "0.50 mm"], after=["0.44 mm"]).text
+    '0.4400 mm ± 0.0107'
+    """
     return GasketThickness(**fields).results()[0]

@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 
 from topend.measure.budget import Contribution, Term, combined, rectangular
 from topend.measure.measured import Measured, Reading, limits_of, measured, refuse, scattered, si
+from topend.parts.help import takes_fields_of
 from topend.physics import slider_crank
 from topend.units import Angle, PositiveLength
 
@@ -151,6 +152,14 @@ class Timing(Reading):
         return slider_crank.crank_angles_from_drop(throw=throw, rod_length=rod, offset=0.0, drop=drop - wedge)[0]
 
 
+@takes_fields_of(Timing)
 def timing(**fields: Any) -> tuple[Measured, ...]:
-    """Opening, closing and duration of a port; the arguments are the fields of `Timing`."""
+    """Opening, closing and duration of a port [deg].
+
+    >>> import topend as te
+    >>> opens, closes, lasts = te.measure.timing(port="exhaust", stop_before="332 deg", stop_after="30 deg",
+    ...          opens=["88.5 deg"], closes=["273.5 deg"])
+    >>> lasts.text
+    '185.00 deg ± 1.65'
+    """
     return Timing(**fields).results()
