@@ -6,7 +6,7 @@ import shlex
 import subprocess
 import sys
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -143,3 +143,36 @@ def typed() -> Callable[[str, Path], str]:
         return done.stdout
 
     return run
+
+
+_MANIFEST = (
+    'id = "{name}"\nversion = "{version}"\nformat = 1\ntitle = "T"\nlicence = "MIT"\n{built}\n[[source]]\nkind = "invented"\ntitle = "t"\n'
+)
+
+
+@pytest.fixture
+def install_pack(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[..., Path]]:
+    """Puts a pack with code where installed ones are found, as pip leaves it; gives the folder to have on the path."""
+    monkeypatch.delenv("TOPEND_PACKS", raising=False)
+    before = set(sys.modules)
+
+    def make(code: str, name: str = "club", *, version: str = "1", built: str = "") -> Path:
+        site = tmp_path / f"site-{name}-{version}"
+        folder = site / f"{name}_parts"
+        folder.mkdir(parents=True)
+        (folder / "__init__.py").write_text("")
+        (folder / "hooks.py").write_text(code, encoding="utf-8")
+        (folder / "pack.toml").write_text(_MANIFEST.format(name=name, version=version, built=built))
+        info = site / f"{name}-{version}.dist-info"
+        info.mkdir()
+        (info / "METADATA").write_text(f"Metadata-Version: 2.1\nName: {name}\nVersion: {version}\n")
+        (info / "entry_points.txt").write_text(f"[topend]\n{name} = {name}_parts.hooks\n")
+        monkeypatch.syspath_prepend(site)
+        for module in [one for one in sys.modules if one.split(".")[0] == f"{name}_parts"]:
+            del sys.modules[module]
+        return site
+
+    yield make
+    for module in set(sys.modules) - before:
+        if module.split(".")[0].endswith("_parts"):
+            del sys.modules[module]

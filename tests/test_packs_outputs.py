@@ -11,7 +11,7 @@ import math
 import pickle
 import re
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +22,7 @@ import topend as te
 from topend import extra_outputs
 from topend.cli import main
 from topend.evaluation import BLOCK, Result
-from topend.packs import ExtraOutput, Output, output_code
+from topend.packs import ExtraOutput, Output, pack_code
 from topend.packs.testing import conformance
 from topend.physics.wiring.planning import _nodes
 from topend.plan_file import load_plan
@@ -31,9 +31,6 @@ from topend.report import BenchCard, FitReport
 from topend.report.comparing import CompareReport
 from topend.solve import correct, plan_range
 
-MANIFEST = (
-    'id = "{name}"\nversion = "{version}"\nformat = 1\ntitle = "T"\nlicence = "MIT"\n{built}\n[[source]]\nkind = "invented"\ntitle = "t"\n'
-)
 CODE = """
 import numpy as np
 from topend.packs import BuiltPart, ExtraOutput, Output, hookimpl
@@ -68,31 +65,13 @@ Install = Callable[..., Path]
 
 
 @pytest.fixture
-def install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Install]:
-    """Puts a pack with code where installed ones are found, as pip leaves it; gives the folder to have on the path."""
-    monkeypatch.delenv("TOPEND_PACKS", raising=False)
-    before = set(sys.modules)
+def install(install_pack: Install) -> Install:
+    """Installs a pack with code, that of this file where no other is given."""
 
     def make(code: str = CODE, name: str = "club", *, version: str = "1", built: str = 'built = { crank = ["crank"] }') -> Path:
-        site = tmp_path / f"site-{name}-{version}"
-        folder = site / f"{name}_parts"
-        folder.mkdir(parents=True)
-        (folder / "__init__.py").write_text("")
-        (folder / "hooks.py").write_text(code, encoding="utf-8")
-        (folder / "pack.toml").write_text(MANIFEST.format(name=name, version=version, built=built))
-        info = site / f"{name}-{version}.dist-info"
-        info.mkdir()
-        (info / "METADATA").write_text(f"Metadata-Version: 2.1\nName: {name}\nVersion: {version}\n")
-        (info / "entry_points.txt").write_text(f"[topend]\n{name} = {name}_parts.hooks\n")
-        monkeypatch.syspath_prepend(site)
-        for module in [one for one in sys.modules if one.split(".")[0] == f"{name}_parts"]:
-            del sys.modules[module]
-        return site
+        return install_pack(code, name, version=version, built=built)
 
-    yield make
-    for module in set(sys.modules) - before:
-        if module.split(".")[0].endswith("_parts"):
-            del sys.modules[module]
+    return make
 
 
 @pytest.fixture
@@ -388,7 +367,7 @@ def test_another_process_finds_the_pack_by_its_name(top: te.TopEnd, install: Ins
     install(CODE + "# another day\n", version="2")
     lost = pickle.loads(sent)
     # another process has found nothing yet
-    output_code._installed.cache_clear()
+    pack_code._installed.cache_clear()
     with pytest.raises(
         te.PackError,
         match=r"pack club, which adds the output \w+: is another one on .* \(club 2, sha256 \w{12}\) than where it was asked for \(club 1, sha256 \w{12}\); they must be the same",
@@ -741,7 +720,7 @@ def test_a_job_has_those_of_packs_it_names_and_runs_no_other_code(install: Insta
     plain = te.load_job(job(tmp_path), te.Catalogue.discover())
     assert plain.top.outputs is OUTPUTS
     assert not [name for name in sys.modules if name.endswith("_parts.hooks")]
-    named = te.load_job(job(tmp_path, 'outputs_of = ["club"]'), te.Catalogue.discover())
+    named = te.load_job(job(tmp_path, 'code_of = ["club"]'), te.Catalogue.discover())
     assert te.evaluate(named.top).bore_ratio == pytest.approx(47.6 / 39.3)
     assert "idle_parts.hooks" not in sys.modules
 
@@ -749,11 +728,11 @@ def test_a_job_has_those_of_packs_it_names_and_runs_no_other_code(install: Insta
 @pytest.mark.parametrize(
     ("more", "end", "said"),
     [
-        ('outputs_of = "club"', "", """line 4: outputs_of must be a list of packs by their ids, such as ["oxlip"]; got 'club'"""),
-        ('outputs_of = ["clubs"]', "", "line 4: outputs_of.0 is 'clubs', but no installed pack with code is called so; nearest: club"),
-        ('outputs_of = ["club"]', "[design.targets]\nbore_ratio = 1.2\n", "design.targets.bore_ratio is an output of pack club, and not taken here: a head is designed for outputs whose relation to its dimensions is known"),
+        ('code_of = "club"', "", """line 4: code_of must be a list of packs by their ids, such as ["oxlip"]; got 'club'"""),
+        ('code_of = ["clubs"]', "", "line 4: code_of.0 is 'clubs', but no installed pack with code is called so; nearest: club"),
+        ('code_of = ["club"]', "[design.targets]\nbore_ratio = 1.2\n", "design.targets.bore_ratio is an output of pack club, and not taken here: a head is designed for outputs whose relation to its dimensions is known"),
         ("", "[fit]\n[fit.targets]\nbore_ratio = [1.2, 0.1]\n", "fit.targets.bore_ratio is not an output; "),
-        ('outputs_of = ["club"]', "[fit]\n[fit.targets]\nwide_gap = [1.2, 0.1]\n", "fit.targets.wide_gap.0 needs a length"),
+        ('code_of = ["club"]', "[fit]\n[fit.targets]\nwide_gap = [1.2, 0.1]\n", "fit.targets.wide_gap.0 needs a length"),
     ],
 )  # fmt: skip
 def test_what_is_wrong_with_a_job(install: Install, tmp_path: Path, more: str, end: str, said: str) -> None:
@@ -792,7 +771,7 @@ wide_gap = ["0.95 mm", "0.10 mm"]
 
 def test_commands_take_them(install: Install, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     install()
-    path = job(tmp_path, 'outputs_of = ["club"]', end=STOCK)
+    path = job(tmp_path, 'code_of = ["club"]', end=STOCK)
 
     def ran(*arguments: str) -> str:
         assert main(list(arguments)) == 0, capsys.readouterr().err

@@ -11,6 +11,7 @@ import numpy as np
 from pydantic import BaseModel, Field, PrivateAttr, model_validator
 
 from topend.errors import AssemblyError, PartError, Problem, UnknownNameError, must_be
+from topend.extra_findings import judgements_joined
 from topend.extra_outputs import joined, known_outputs, nodes_of
 from topend.parts import (
     AssembledVolume,
@@ -37,7 +38,7 @@ from topend.physics import sealing, squish, wiring
 from topend.physics.wiring import Structure
 from topend.physics.wiring.geometry import CRUSH, GAP_AT
 from topend.physics.wiring.profile import AGREE
-from topend.quantities import INPUTS, STATUS, ExtraOutput, Output
+from topend.quantities import INPUTS, STATUS, ExtraFinding, ExtraOutput, Output
 from topend.units import KINDS, Limits, StatedQuantity, StatedValueError, from_si, stated
 
 __all__ = ["GAP_AT", "Row", "TopEnd", "check", "lowered", "lowered_changed", "with_values"]
@@ -153,9 +154,9 @@ class TopEnd(Part):
         """
         if changes is not None:
             must_be("replace", "changes", changes, Mapping, '; give values by path, such as {"head.recess_offset": "-1.1 mm"}')
-        return type(self)(**self._replaced({**(changes or {}), **parts}))._knowing(self.extra_outputs)
+        return self._told(type(self)(**self._replaced({**(changes or {}), **parts})))
 
-    # --- outputs that packs add ---
+    # --- what packs add ---
 
     def with_outputs(self, extra: Iterable[ExtraOutput]) -> TopEnd:
         """This top end, of which outputs that data packs add are worked out like any other: wherever outputs of it are named.
@@ -171,22 +172,52 @@ class TopEnd(Part):
         >>> "bore_stroke_ratio" in top.outputs, "bore_stroke_ratio" in top.replace({"crank.stroke": "41 mm"}).outputs
         (True, True)
         """
-        return self._knowing(joined(self.extra_outputs, extra))
+        return self._knowing(joined(self.extra_outputs, extra), self.extra_findings)
 
-    def _knowing(self, extra: tuple[ExtraOutput, ...]) -> TopEnd:
-        if extra == self.extra_outputs:
+    def with_findings(self, extra: Iterable[ExtraFinding]) -> TopEnd:
+        """This top end, of which what data packs judge is said like the library's own findings: wherever findings of it are.
+
+        Parameters: `extra` such judgements (``catalogue.extra_findings``), beside those that it has already. They go along through
+        `replace`, copies, studies and pickles, but not into JSON, which has no code. Raises `PackError` for what cannot be a judgement,
+        and for two that may find one code, both packs named.
+
+        >>> import topend as te
+        >>> from topend.quantities import ExtraFinding, Finding
+        >>> def judge(result):
+        ...     if result.shown("mean_piston_speed") > 18:
+        ...         yield Finding("club_speed", "warning", "over what the club's rules allow", "less speed", "published", "club rules")
+        >>> top = TopEnd(crank=Crank(stroke="50 mm"), running=te.Running(crank_speed="12000 rpm"))
+        >>> [one.code for one in te.findings(te.evaluate(top.with_findings([ExtraFinding("club_speed", judge)])))]
+        ['club_speed']
+        """
+        return self._knowing(self.extra_outputs, judgements_joined(self.extra_findings, extra))
+
+    def _told(self, other: TopEnd) -> TopEnd:
+        """`other`, knowing of packs what this one knows."""
+        return other._knowing(self.extra_outputs, self.extra_findings)
+
+    def _knowing(self, outputs: tuple[ExtraOutput, ...], findings: tuple[ExtraFinding, ...]) -> TopEnd:
+        if outputs == self.extra_outputs and findings == self.extra_findings:
             return self
         made = BaseModel.model_copy(self)
         # beside the fields, as provenance is kept: copies and pickles take it along
-        object.__setattr__(made, _EXTRA, extra)
-        row = replace(self._row, structure=replace(self._row.structure, added=nodes_of(extra)))
+        object.__setattr__(made, _EXTRA, (outputs, findings))
+        row = self._row
+        if outputs != self.extra_outputs:
+            row = replace(row, structure=replace(row.structure, added=nodes_of(outputs)))
         object.__setattr__(made, "__pydantic_private__", {"_row": row, "_checked": self._checked})
         return made
 
     @property
     def extra_outputs(self) -> tuple[ExtraOutput, ...]:
         """The outputs beyond the table that it knows, by `with_outputs`."""
-        found: tuple[ExtraOutput, ...] = self.__dict__.get(_EXTRA, ())
+        found: tuple[ExtraOutput, ...] = self.__dict__.get(_EXTRA, ((), ()))[0]
+        return found
+
+    @property
+    def extra_findings(self) -> tuple[ExtraFinding, ...]:
+        """The judgements beside the library's own that are asked of it, by `with_findings`."""
+        found: tuple[ExtraFinding, ...] = self.__dict__.get(_EXTRA, ((), ()))[1]
         return found
 
     @property
@@ -236,8 +267,8 @@ class TopEnd(Part):
         return {"assembled": assembled.replace(**binds)} if binds else {}
 
 
-#: Where a top end keeps the outputs that packs add.
-_EXTRA: Final = "_extra_outputs"
+#: Where a top end keeps the outputs and the judgements that packs add.
+_EXTRA: Final = "_of_packs"
 #: Parts of which a value may be set where none was given.
 _FROM_NOTHING: Final = ("charge", "burn", "losses", "cranking")
 _DECK_MOVES: Final = {

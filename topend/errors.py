@@ -229,7 +229,7 @@ class MissingExtraError(TopendError, ImportError):
 
 
 class UnknownNameError(TopendError, LookupError, AttributeError):
-    """A name nobody has. `nearest` lists those most like it, `searched` says where was looked.
+    """A name nobody has. `what` says of what it would be, `nearest` lists those most like it, `searched` says where was looked.
 
     >>> import topend as te
     >>> try:
@@ -242,6 +242,7 @@ class UnknownNameError(TopendError, LookupError, AttributeError):
     def __init__(self, name: str, known: Iterable[str], *, what: str, searched: str) -> None:
         known = list(known)
         self.unknown = name
+        self.what = what
         self.nearest = tuple(nearest(name, known))
         self.searched = searched
         super().__init__(f"no {what} is called {name!r} in {searched}{did_you_mean(name, known)}")

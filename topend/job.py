@@ -17,11 +17,12 @@ from topend.errors import ArgumentError, AssemblyError, JobError, PartError, Pro
 from topend.extra_outputs import known_outputs
 from topend.packs import Catalogue
 from topend.packs.folder import kind_of_part
+from topend.packs.pack_code import CODE_OF, who_may_add
 from topend.packs.toml_file import TomlFile, read_toml
 from topend.parts import Crank, Cutter, Gasket, GasketSet, Part, Piston
 from topend.parts.head import FlushHead, SpigotHead
 from topend.parts.told import as_table, classes_in
-from topend.quantities import OUTPUTS, ExtraOutput, Output
+from topend.quantities import OUTPUTS, ExtraFinding, ExtraOutput, Output
 from topend.units import KINDS, StatedQuantity, StatedValueError, figure_example, figure_si, stated
 
 __all__ = ["FitRequest", "Job", "PackUsed", "load_job", "read_job"]
@@ -197,7 +198,7 @@ _SLOTS: Final = {
     "deck.piston": "piston",
 }
 _STACKS: Final[dict[str, Literal["base", "head"]]] = {"base_gaskets": "base", "head_gaskets": "head"}
-_OWN_KEYS: Final = ("format", "title", "packs", "outputs_of", "fit", "correct", "compare", "design", "swap")
+_OWN_KEYS: Final = ("format", "title", "packs", CODE_OF, "fit", "correct", "compare", "design", "swap")
 _FIT_KEYS: Final = ("heads", "stock", "base_count", "head_count", "least_gap", "best", "targets", "at_most", "at_least")
 _CORRECT_KEYS: Final = ("allow", "stock", "base_count", "head_count", "least_gap", "best", "targets", "at_most", "at_least")
 _DESIGN_KEYS: Final = ("targets", "free", "limits", "cutter", "spread")
@@ -215,8 +216,10 @@ class Reader:
         self._problems: list[Problem] = []
         self._packs_failed = False
         self._ids: dict[str, str] = {}
-        #: outputs that packs add to the job's own, and all that may be named in it
+        #: what packs add to the job's own outputs and findings, whose code it takes in, and all outputs that may be named in it
         self._extra: tuple[ExtraOutput, ...] = ()
+        self._judgements: tuple[ExtraFinding, ...] = ()
+        self._taken_in: frozenset[str] = frozenset()
         self._known: Mapping[str, Output] = OUTPUTS
         #: the section that is being read, and where a top end stands in the file
         self._section = "fit"
@@ -236,10 +239,12 @@ class Reader:
         if not isinstance(title, str):
             self._refuse("title", f"must be a text; got {_short(title)}")
         self._load_packs(table.get("packs", []))
-        self._know_outputs(table)
+        self._take_in_code(table)
         known = [*_OWN_KEYS, *TopEnd.model_fields]
         for key in table:
-            if key not in known:
+            if key == "outputs_of":
+                self._refuse(key, f"is called {CODE_OF}: the findings of those packs come in with their outputs")
+            elif key not in known:
                 self._refuse(key, f"is not a key of a job file{did_you_mean(key, known) or '; it may have ' + ', '.join(known)}")
         fit = self._fit(table["fit"]) if "fit" in table else None
         corrections = self._correct(table["correct"]) if "correct" in table else None
@@ -292,18 +297,20 @@ class Reader:
             raise error
         self._catalogue = self._catalogue.joined(named)
 
-    def _know_outputs(self, table: Mapping[str, Any]) -> None:
-        """Take in the outputs of packs that the job takes a part from, and of those it names for their outputs. No other code is run."""
-        named = table.get("outputs_of", [])
+    def _take_in_code(self, table: Mapping[str, Any]) -> None:
+        """Take in outputs and findings of packs that the job takes a part from, and of those it names for them. No other code is run."""
+        named = table.get(CODE_OF, [])
         if not isinstance(named, list) or not all(isinstance(one, str) for one in named):
-            self._refuse("outputs_of", f'must be a list of packs by their ids, such as ["oxlip"]; got {_short(named)}')
+            self._refuse(CODE_OF, f'must be a list of packs by their ids, such as ["oxlip"]; got {_short(named)}')
             named = []
         coded = [pack.id for pack in self._catalogue.packs if pack.plugin is not None]
         for index, one in enumerate(named):
             if one not in coded:
-                self._refuse(f"outputs_of.{index}", f"is {one!r}, but no installed pack with code is called so{did_you_mean(one, coded)}")
+                self._refuse(f"{CODE_OF}.{index}", f"is {one!r}, but no installed pack with code is called so{did_you_mean(one, coded)}")
         used = {text.partition("/")[0] for text in _texts(table) if text in self._catalogue}
-        self._extra = self._catalogue.outputs_of(*(one for one in coded if one in used or one in named))
+        taken = [one for one in coded if one in used or one in named]
+        self._taken_in = frozenset(taken)
+        self._extra, self._judgements = self._catalogue.outputs_of(*taken), self._catalogue.findings_of(*taken)
         self._known = known_outputs(self._extra)
 
     def _part(self, written: Any, kind: str, where: str) -> Any:
@@ -380,7 +387,7 @@ class Reader:
             raise AssemblyError(error.reason, f"{self._file.file}: {error}") from None
         else:
             self._trace(top)
-            return top.with_outputs(self._extra)
+            return top.with_outputs(self._extra).with_findings(self._judgements)
         return None
 
     def _trace(self, top: TopEnd) -> None:
@@ -652,7 +659,11 @@ class Reader:
                 pack = next(one.pack for one in self._extra if one.output.name == name)
                 self._refuse(f"{self._section}.{key}.{name}", f"is an output of pack {pack}, and not taken here: {alone}")
             else:
-                self._refuse(f"{self._section}.{key}.{name}", f"is not an output{did_you_mean(name, known)}; `topend names` lists them")
+                # a section that takes none of packs is not helped by one
+                may = "" if alone is not None else who_may_add(name, (one for one in self._catalogue.packs if one.id not in self._taken_in))
+                self._refuse(
+                    f"{self._section}.{key}.{name}", f"is not an output{did_you_mean(name, known)}; `topend names` lists them{may}"
+                )
 
     def _target(self, name: str, value: Any) -> tuple[Figure, Figure] | None:
         where = f"{self._section}.targets.{name}"

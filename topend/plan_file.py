@@ -112,7 +112,7 @@ class _PlanReader(Reader):
         if not isinstance(title, str):
             self._refuse("title", "must be a text")
         self._load_packs(table.get("packs", []))
-        self._know_outputs(table)
+        self._take_in_code(table)
         for key in table:
             if key not in _OWN_KEYS:
                 self._refuse(key, f"is not a key of a plan file{did_you_mean(key, _OWN_KEYS)}; it may have {', '.join(_OWN_KEYS)}")

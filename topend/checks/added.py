@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterable
 from typing import Final
 
 from topend.checks import clamping, cycle, fits, gap, heat, location, ports, ratio, sealing, skirt, slips, speed, squish
-from topend.errors import PackError, Problem, must_be
-from topend.evaluation import Result
+from topend.errors import must_be
+from topend.evaluation import Result, evaluate
+from topend.extra_findings import judged
 from topend.quantities import ExtraFinding, Finding
 
 __all__ = ["findings"]
@@ -32,8 +33,9 @@ _OWN: Final[tuple[Callable[[Result], list[Finding]], ...]] = (
 def findings(result: Result, *, extra: Iterable[ExtraFinding] = ()) -> list[Finding]:
     """What is wrong or risky in an evaluated top end; an empty list is no proof that it is safe.
 
-    What the library itself judges does not depend on which outputs `result` was asked for. `extra` are judgements that data packs
-    add (``catalogue.extra_findings``), which see `result` as it is; `PackError` where their code fails.
+    First what the library itself judges, then what the code of data packs does whose judgements the top end of `result` carries
+    (`TopEnd.with_findings`): each with its `pack`. Neither depends on which outputs `result` was asked for. `extra` are more
+    such judgements (``catalogue.extra_findings``), which see `result` as it is. Raises `PackError` where their code fails.
 
     >>> import topend as te
     >>> thin = te.TopEnd(deck=te.DeckReading(clearance="0.2 mm"), head=te.FlushHead(),
@@ -43,14 +45,9 @@ def findings(result: Result, *, extra: Iterable[ExtraFinding] = ()) -> list[Find
     """
     must_be("findings", "result", result, Result, "; give it evaluate(top)")
     found = [one for judge in _OWN for one in judge(result)]
-    for one in extra:
-        try:
-            more = list(one.judge(result))
-            for finding in more:
-                if not isinstance(finding, Finding):
-                    raise TypeError(f"it yields a {type(finding).__name__}; it must yield Finding records")
-        except Exception as fault:
-            problem = Problem(f"the finding {one.name}", f"fails: {type(fault).__name__}: {fault}")
-            raise PackError(f"pack {one.pack or '(not named)'}", [problem]) from fault
-        found += more
-    return found
+    carried = result.top.extra_findings
+    if carried:
+        # a result of their own: all that can be had, with what their packs add, and none that they could change for others
+        whole = evaluate(result.top, extra=[made for one in carried for made in one.outputs])
+        found += [said for one in carried for said in judged(one, whole, declared=True)]
+    return found + [said for one in extra if one not in carried for said in judged(one, result, declared=False)]

@@ -9,7 +9,7 @@ import typer
 from topend.cli.options import AsJson, JobFile, example, output_names
 from topend.cli.printing import ascii_only, show
 from topend.cli.progress import working
-from topend.cli.whose import asked_and_whose
+from topend.cli.whose import asked_and_whose, of_packs
 from topend.errors import FitError, did_you_mean
 
 if TYPE_CHECKING:
@@ -111,7 +111,9 @@ def _named(option: str, written: Iterable[str], known: "Mapping[str, Output]", r
         if not equals or not value:
             raise FitError(f"{option} needs a name, =, and a value, such as {_example(option, known['squish_min'])}; got {text!r}")
         if name not in known:
-            raise FitError(f"{option} {text!r}: no output is called {name!r}{did_you_mean(name, known)}; topend names lists them")
+            raise FitError(
+                f"{option} {text!r}: no output is called {name!r}{did_you_mean(name, known)}; topend names lists them{of_packs(name)}"
+            )
         if name in made:
             raise FitError(f"{option} names {name} twice; name it once")
         made[name] = read(option, known[name], value)

@@ -9,7 +9,8 @@ import typer
 from topend.cli.options import AsJson, JobFile, example, input_paths, output_names
 from topend.cli.printing import ascii_only, show
 from topend.cli.progress import progress
-from topend.errors import StudyError, TopendError
+from topend.cli.whose import of_packs
+from topend.errors import StudyError, TopendError, UnknownNameError
 
 if TYPE_CHECKING:
     from topend.quantities import Output
@@ -108,7 +109,8 @@ def _option(name: str, text: str) -> Iterator[None]:
     try:
         yield
     except TopendError as error:
-        raise StudyError(f"{name} {text!r}: {error}") from None
+        may = of_packs(error.unknown) if isinstance(error, UnknownNameError) and error.what == "output" else ""
+        raise StudyError(f"{name} {text!r}: {error}{may}") from None
 
 
 def _varied(study: "Study", vary: Iterable[str], sample: int | None, seed: int, where: Iterable[str]) -> "Study":

@@ -1,8 +1,8 @@
-"""Whose job an answer is of, and what was asked of it, as the reports of answers take it."""
+"""Whose job an answer is of, what was asked of it, as the reports of answers take it; and whose an unknown name may be."""
 
 from typing import Any
 
-__all__ = ["asked_and_whose"]
+__all__ = ["asked_and_whose", "of_packs"]
 
 
 def asked_and_whose(read: Any, asked: Any) -> dict[str, Any]:
@@ -13,3 +13,11 @@ def asked_and_whose(read: Any, asked: Any) -> dict[str, Any]:
         "file": read.file,
         "packs": tuple(pack.told for pack in read.packs),
     }
+
+
+def of_packs(name: str) -> str:
+    """Which pack may add an output that nobody here has, and how a job takes it in, as the end of a sentence; runs no code of packs."""
+    from topend.packs import Catalogue
+    from topend.packs.pack_code import who_may_add
+
+    return who_may_add(name, Catalogue.discover().packs)

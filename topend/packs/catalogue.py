@@ -8,10 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from topend.errors import PackError, Problem, UnknownNameError
+from topend.extra_findings import judgements_joined
 from topend.extra_outputs import joined
 from topend.packs.folder import KINDS_OF_PART, MANIFEST, Pack, kind_of_part, open_folder, tables_read
 from topend.packs.manifest import Manifest
-from topend.packs.output_code import outputs_of_pack
+from topend.packs.pack_code import findings_of_pack, outputs_of_pack
 from topend.packs.toml_file import Allowance, TomlFile, read_text, read_toml
 from topend.parts import Cylinder, Part
 from topend.quantities import ExtraFinding, ExtraOutput, Finding
@@ -159,8 +160,18 @@ class Catalogue(Mapping[str, Part]):
 
     @property
     def extra_findings(self) -> tuple[ExtraFinding, ...]:
-        """The judgements that packs with code add, for ``te.findings(result, extra=catalogue.extra_findings)``. Runs their code."""
-        return tuple(extra for plugin in self._plugins() for extra in plugin.findings())
+        """The judgements that packs with code add, for ``top.with_findings(catalogue.extra_findings)``. Runs their code.
+
+        Raises `PackError` where a pack's code fails, or two packs may find one code; it names the pack.
+        """
+        return self.findings_of(*(pack.id for pack in self._coded()))
+
+    def findings_of(self, *packs: str) -> tuple[ExtraFinding, ...]:
+        """The judgements that these packs add, by their ids: as `extra_findings`, running the code of no other pack.
+
+        A pack without code adds none. Raises `UnknownNameError` for an id that no pack has.
+        """
+        return judgements_joined((), (extra for name in dict.fromkeys(packs) for extra in findings_of_pack(self._found(name))))
 
     def read(self, file: str | os.PathLike[str]) -> dict[str, Part]:
         """The parts in a part file, by name: TOML, or a format for which a pack with code brings a reader.

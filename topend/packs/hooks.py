@@ -61,7 +61,7 @@ class Hooks:
 
     @hookspec
     def topend_findings(self) -> Iterable[ExtraFinding]:  # type: ignore[empty-body]
-        """Extra findings, for `te.findings(result, extra=catalogue.extra_findings)`."""
+        """Extra findings, for `top.with_findings(catalogue.extra_findings)`."""
 
     @hookspec
     def topend_outputs(self) -> Iterable[ExtraOutput]:  # type: ignore[empty-body]

@@ -17,6 +17,7 @@ from typing import Any
 import pluggy
 
 from topend.errors import PackError, Problem, did_you_mean
+from topend.extra_findings import codes_of, trouble_with_judgement
 from topend.extra_outputs import trouble_with
 from topend.packs.hooks import HOOKS, PROJECT, BuiltPart, FileReader, Hooks
 from topend.packs.manifest import bad_name
@@ -73,8 +74,19 @@ class Plugin:
 
     def findings(self) -> tuple[ExtraFinding, ...]:
         """The judgements that the code adds, by name."""
-        made = [dataclasses.replace(record, pack=self.pack) for record in self._records("topend_findings")]
-        return tuple(sorted(made, key=lambda record: str(record.name)))
+        made: dict[str, ExtraFinding] = {}
+        codes: set[str] = set()
+        for record in self._records("topend_findings"):
+            assert isinstance(record, ExtraFinding)
+            trouble = trouble_with_judgement(record)
+            if trouble is not None:
+                raise self._error("topend_findings", f"yields {trouble}")
+            twice = [record.name] if record.name in made else [code for code in codes_of(record) if code in codes]
+            if twice:
+                raise self._error("topend_findings", f"yields {twice[0]!r} twice")
+            codes.update(codes_of(record))
+            made[record.name] = dataclasses.replace(record, codes=tuple(record.codes), pack=self.pack)
+        return tuple(made[name] for name in sorted(made))
 
     def readers(self) -> tuple[FileReader, ...]:
         """The readers of part files that the code adds, by suffix."""

@@ -162,7 +162,7 @@ def _case(pack: Pack, path: Path) -> None:
     except JobError as error:
         raise PackError(error.file, error.problems) from None
     result = evaluate(top, extra=extra)
-    findings(result, extra=catalogue.extra_findings)
+    findings(evaluate(top.with_findings(catalogue.extra_findings)))
     missed = [text for one in wanted if (text := one.missed(result)) is not None]
     if missed:
         raise Unkept(f"{path}: {'; '.join(missed)}")

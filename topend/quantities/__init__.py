@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from topend.errors import UnknownNameError
+from topend.quantities.findings import FINDINGS
 from topend.quantities.inputs import INPUTS
 from topend.quantities.outputs import ALWAYS, OUTPUTS
 from topend.quantities.records import Basis, ExtraFinding, ExtraOutput, Finding, Input, Output, Standing, Status
@@ -16,6 +17,7 @@ from topend.quantities.refusals import CODES, STATUS
 __all__ = [
     "ALWAYS",
     "CODES",
+    "FINDINGS",
     "INPUTS",
     "OUTPUTS",
     "STATUS",

@@ -58,6 +58,10 @@ class Finding:
     unit: str = ""
     #: what it does to an engine
     effect: str = ""
+    #: the id of the pack whose code finds it, "" where that is of no pack, None where topend itself does
+    pack: str | None = None
+    #: SHA-256 of what that pack says and does
+    digest: str = ""
 
     @property
     def margin(self) -> float | None:
@@ -86,12 +90,16 @@ class ExtraOutput:
 class ExtraFinding:
     """A judgement that a data pack adds: its name, and a function from an evaluated result to what it finds.
 
-    `pack` is the id of the pack it is from.
+    `codes` are those of all that it may find; not given: its name is the one. `pack` is the id of the pack it is from, `digest` the
+    SHA-256 of what that says and does, and `outputs` what that adds to the result that is judged: the catalogue sets these three.
     """
 
     name: str
     judge: Callable[[Any], Iterable[Finding]]
     pack: str = ""
+    codes: tuple[str, ...] = ()
+    digest: str = ""
+    outputs: tuple[ExtraOutput, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -249,8 +249,14 @@ class BenchCard:
         if any(one.severity != "note" for one in self.findings):
             return None
         if "squish_min" in self.figures or "squish_edge" in self.figures:
-            return "None from the checks made, which is no proof that it is safe."
+            return f"None from the checks made{self._judged_besides}, which is no proof that it is safe."
         return "The gap was not checked, for it cannot be had: see what is needed below."
+
+    @property
+    def _judged_besides(self) -> str:
+        """Whose judgements were asked beside topend's own."""
+        packs = list(dict.fromkeys(one.pack for one in self.top.extra_findings if one.pack))
+        return f", of topend and of {'packs' if len(packs) > 1 else 'pack'} {', '.join(packs)}" if packs else ""
 
     @functools.cached_property
     def text(self) -> str:

@@ -158,10 +158,10 @@ class FitReport(Answer):
 
     def _warning_lines(self) -> list[str]:
         """Findings of the best by kind: the worst of each in full, with the numbers of all that have it."""
-        kinds: dict[str, list[tuple[int, Finding]]] = {}
+        kinds: dict[tuple[str | None, str], list[tuple[int, Finding]]] = {}
         for number, found in enumerate(self.findings, start=1):
             for one in found:
-                kinds.setdefault(one.code, []).append((number, one))
+                kinds.setdefault((one.pack, one.code), []).append((number, one))
         told = []
         for same in kinds.values():
             # what is worst lies farthest beyond its limit

@@ -13,6 +13,7 @@ from topend.errors import MissingInputError, PartError
 from topend.extremes import extremes
 from topend.physics.wiring import CLOSING_PARTS, plan
 from topend.quantities import OUTPUTS
+from topend.report.finding_words import code_of
 
 if TYPE_CHECKING:
     from topend.report.card import BenchCard
@@ -28,7 +29,6 @@ __all__ = [
     "SPREAD",
     "Line",
     "Section",
-    "code_of",
     "percent",
     "sections_of",
 ]
@@ -324,15 +324,6 @@ def _of_packs(card: BenchCard) -> list[Section]:
         title = f"Outputs of pack {pack}" if pack else "Outputs that were added"
         made.append(Section(title, tuple(lines), (f"Worked out by {code_of(pack, digest)}; not by topend itself.",)))
     return made
-
-
-def code_of(pack: str, digest: str) -> str:
-    """Whose code works an output out.
-
-    >>> code_of("club", "ab" * 32), code_of("", "")
-    ('the code of pack club, sha256 abababababab', 'code that belongs to no pack')
-    """
-    return f"the code of pack {pack}, sha256 {digest[:12]}" if pack else "code that belongs to no pack"
 
 
 def _small(meaning: str) -> str:

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from topend.report.cautions import CAUTIONS
+from topend.report.finding_words import code_of
 from topend.report.layout import WIDTH, columns, heading, labelled, paragraph
-from topend.report.sections import code_of
 
 if TYPE_CHECKING:
     from topend.study import Study

@@ -76,8 +76,8 @@ class Swap:
         end = self.spaced or self.after
         if end is None:
             return ()
-        known = {one.code for one in findings(self.before)}
-        return tuple(one for one in findings(end) if one.code not in known)
+        known = {(one.pack, one.code) for one in findings(self.before)}
+        return tuple(one for one in findings(end) if (one.pack, one.code) not in known)
 
     def __str__(self) -> str:
         def cell(value: float | None, decimals: int) -> str:
@@ -99,7 +99,11 @@ class Swap:
             lines.append(f"a spacer of {millimetres:.3f} mm brings the deck back")
         elif millimetres < 0.0:
             lines.append(f"the barrel would have to come lower by {-millimetres:.3f} mm to bring the deck back")
-        return "\n".join([*lines, *self.notes, *(one.message for one in self.findings)])
+        return "\n".join([*lines, *self.notes, *(_said(one) for one in self.findings)])
+
+
+def _said(one: Finding) -> str:
+    return one.message if one.pack is None else f"{one.message} (found by {f'pack {one.pack}' if one.pack else 'no pack'}, not by topend)"
 
 
 def swap(top: TopEnd, *, crank: Crank | None = None, piston: Piston | None = None, spacer: Any = None, spacer_window: Any = None) -> Swap:

@@ -77,7 +77,7 @@ class Variants:
         for kind, values in parts.items():
             changes[kind] = getattr(with_values(TopEnd.model_construct(**{kind: changes[kind]}), values), kind)
         true = with_values(self.top, {at: value for path, (value, copies) in own.items() for at in (path, *copies)})
-        return TopEnd(**true._replaced(changes)).with_outputs(self.top.extra_outputs)
+        return self.top._told(TopEnd(**true._replaced(changes)))
 
     def _places(self, row: int) -> list[int]:
         """The index along every axis of a row, that of the draw last."""

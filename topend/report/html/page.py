@@ -57,7 +57,8 @@ def card_page(card: BenchCard, *, inch: bool = False) -> str:
         card=card,
         sheet=sheet,
         inch=inch,
-        findings=[(one, finding_rest(one)) for one in card.findings],
+        # warnings first, whoever finds them, as in text
+        findings=[(one, finding_rest(one)) for one in sorted(card.findings, key=lambda one: one.severity == "note")],
         glance=[(called, card.figures[name]) for name, called in _AT_A_GLANCE if name in card.figures],
         wires=[one for one in (card.gap_at, card.least_gap_at) if isinstance(one, tuple)],
         section=section_svg(card.top),
