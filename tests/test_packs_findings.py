@@ -521,6 +521,9 @@ def test_a_command_whose_job_has_a_judgement_that_fails_says_so(
     for command in ("card", "fit", "correct", "swap"):
         assert main([command, path]) == 2
         assert capsys.readouterr().err == "topend: pack club: the finding pages fails: ZeroDivisionError: division by zero\n"
+    # these judge nothing, topend's own included, and ask none
+    for arguments in (["study", path, "--vary", "head.recess_offset=-1.2:-0.8:0.1 mm", "--outputs", "squish_min"], ["assemble", path]):
+        assert main(arguments) == 0, capsys.readouterr().err
 
 
 # --- a name from a pack that the job does not take in ----------------------------------------------------------------

@@ -158,6 +158,12 @@ def test_the_command_line_knows_them(place: Path) -> None:
     card = run(python, "-c", command, "card", "job.toml", cwd=place)
     assert "dunmallow 1.0.0, sha256 " in card
     assert "oxlip 1.0.0, sha256 " in card
+    # what the maker's code works out and finds, by a job that takes a part from its pack
+    (place / "tight.toml").write_text(f'{job}[cylinder]\nbore = "43.3 mm"\n')
+    tight = run(python, "-c", command, "card", "tight.toml", cwd=place)
+    assert "! the spigot leaves 0.050 mm on a side; this invented maker wants 0.1 mm" in tight
+    assert "found by the code of pack oxlip, sha256 " in tight
+    assert "OUTPUTS OF PACK OXLIP" in tight
 
 
 @pytest.mark.parametrize("name", ["own-family", "dunmallow", "oxlip"])
