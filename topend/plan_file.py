@@ -13,7 +13,8 @@ from typing import Any, Final
 
 from topend.assembly import TopEnd
 from topend.errors import JobError, PartError, Problem, did_you_mean
-from topend.job import Figure, PackUsed, Reader
+from topend.job.requests import Figure, PackUsed
+from topend.job.sections import SectionsReader
 from topend.packs import Catalogue
 from topend.packs.csv_file import read_builds
 from topend.packs.toml_file import read_toml
@@ -100,7 +101,7 @@ def _other_kind(keys: set[str]) -> str | None:
     return "is a file of readings, not a plan file" if "readings" in keys else None
 
 
-class _PlanReader(Reader):
+class _PlanReader(SectionsReader):
     def plan(self) -> Plan:
         table = self._file.table
         self._refuse_other_format()
