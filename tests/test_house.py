@@ -208,7 +208,7 @@ def test_every_room_has_its_place_in_the_layering() -> None:
         ("physics/ports.py", "import pluggy", "physics imports numpy and scipy alone"),
         ("parts/head.py", "import pint", "units alone imports pint"),
         ("checks/gap.py", "import pluggy", "packs alone imports pluggy"),
-        ("assembly.py", "import topend.packs", "job stands above packs and assembly"),
+        ("assembly/top_end.py", "import topend.packs", "job stands above packs and assembly"),
         ("quantities/outputs.py", "import topend.physics", "units, quantities and errors do without physics"),
         ("evaluation.py", "import rich", "the command line alone imports typer and rich"),
         ("study/studies.py", "import pyarrow", "studies alone import pyarrow and dask"),

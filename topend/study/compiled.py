@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from topend.assembly import READ_WITH, Row, TopEnd, lowered_changed
+from topend.assembly import READ_WITH, Row, TopEnd, bound, lowered_changed
 from topend.errors import MissingInputError, PartError, StudyError
 from topend.evaluation import BLOCK, SHARED_BLOCK, Evaluator, needs_message
 from topend.physics import wiring
@@ -127,11 +127,11 @@ class Compiled:
             else:
                 along[path] = source
         whole = {kind for kind in KINDS if kind in changes}
-        bound = top._bound(changes)
+        binds = bound(top, changes)
         taken: dict[str, tuple[str, ...]] = {}
         for reading, own in (("deck", top.deck), ("assembled", top.assembled)):
-            if own is not None and reading in bound:
-                taken[reading] = tuple(name for name in type(own).model_fields if getattr(own, name) != getattr(bound[reading], name))
+            if own is not None and reading in binds:
+                taken[reading] = tuple(name for name in type(own).model_fields if getattr(own, name) != getattr(binds[reading], name))
         made: dict[str, Source] = {}
         for path, value in row.values.items():
             reading, _, inner = path.partition(".")

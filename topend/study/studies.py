@@ -20,6 +20,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from topend.assembly import bound
 from topend.errors import StudyError, UnknownNameError
 from topend.evaluation import SLACK
 from topend.parts import Charge, Crank, Cylinder, FlushHead, Part, Piston, SpigotHead
@@ -114,7 +115,7 @@ class Study(Variants):
     def _with(self, axis: Axis) -> Study:
         made = replace(self, axes=(*self.axes, axis))
         # readings that cannot follow are refused here, where the axis is written
-        self.top._bound({name: None for one in made.axes for name in ([one.kind] if one.kind else [v.path for v in one.together])})
+        bound(self.top, {name: None for one in made.axes for name in ([one.kind] if one.kind else [v.path for v in one.together])})
         if made._rows() > np.iinfo(np.int64).max // 2:
             raise StudyError(f"a study has at most {np.iinfo(np.int64).max // 2} rows; this has {made._rows()}")
         return made
