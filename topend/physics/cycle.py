@@ -1,9 +1,8 @@
 """The closed cycle, from exhaust closing to exhaust opening: two zones, marched by a fourth-order scheme of fixed steps.
 
-The charge is one zone until it burns. What has burned is a second zone at the same pressure: the flame moves mass from the first to the
-second by
-Wiebe's law, and the first, the end gas, is only pressed, cooled and leaked from. For a zone of mass m, gas constant R, heat capacity c,
-k = R/c and heat loss q per crank angle, with p V = Σ m R T:
+The charge is one zone until it burns. What has burned is a second zone at the same pressure: the flame moves mass from the first to
+the second by Wiebe's law, and the first, the end gas, is only pressed, cooled and leaked from. For a zone of mass m, gas constant
+R, heat capacity c, k = R/c and heat loss q per crank angle, with p V = Σ m R T:
 
     p' Σ V_i (1 - k_i) = -p V' + R_b T_b m_b' + R_u T_u m_u' + k_b (h_u - h_b) x' - Σ k_i q_i,
     m_i c_i T_i' = V_i p' - q_i (+ (h_u - h_b) x' in the burned zone).
@@ -14,9 +13,8 @@ unburned gas at the wall's temperature, and gives it back unburned. It fills wit
 burned gas that follows it in comes out with it, and is not counted. What comes back to next to no end gas has that one's temperature, the
 heat for it from the wall: else the march would have to follow a mixing far quicker than its steps.
 
-Start and end of the burn lie on the edges of steps, so steps differ a little from row to row. A row comes out the same whatever others
-are in
-its block. `STEPS` are those of one degree or so.
+Start and end of the burn lie on the edges of steps, so steps differ a little from row to row. A row comes out the same whatever
+others are in its block. `STEPS` are those of one degree or so.
 """
 
 from __future__ import annotations
@@ -134,113 +132,131 @@ def _woschni(values: Mapping[str, Any], mass: Any, temperature: Any, pressure: A
 _HEAT: Final[dict[str, Callable[..., Any]]] = {"annand": _annand, "woschni": _woschni}
 
 
+class _Zone(NamedTuple):
+    """A zone of the charge: its gas, temperature and mass, R T, heat capacity c, and k = R/c."""
+
+    gas: Gas
+    temperature: Any
+    mass: Any
+    energy: Any
+    capacity: Any
+    k: Any
+
+    @classmethod
+    def of(cls, mixed: Gas, temperature: Any, mass: Any) -> _Zone:
+        energy, capacity = mixed.constant * temperature, gas.specific_heat(mixed, temperature)
+        return cls(mixed, temperature, mass, energy, capacity, mixed.constant / capacity)
+
+
 def _rates(values: Mapping[str, Any], state: Mapping[str, Any], volume: Any, slope: Any, rate: Any) -> tuple[dict[str, Any], Any, Any]:
     """Slopes of the states over crank angle, pressure, and its slope. `rate` is that of the burn, None without one.
 
-    `values["zones"]` is 1 before the burn and 2 from its start on; in its first step, `values["kindling"]`, the burned gas is too little
-    to divide by.
-    """
-    before, after = values["unburned"], values["burned"]
-    two = values["zones"] == 2
-    tu, mu = state["tu"], state["mu"]
-    ru = before.constant * tu
-    su = mu * ru
-    cu = gas.specific_heat(before, tu)
-    ku = before.constant / cu
-    if two:
-        tb, mb = state["tb"], state["mb"]
-        rb = after.constant * tb
-        total = su + mb * rb
-        cb = gas.specific_heat(after, tb)
-        kb = after.constant / cb
-        share = su / total
-        mass = mu + mb
-        mean = (mu * tu + mb * tb) / mass
+    `values["zones"]` is 1 before the burn and 2 from its start on; in its first step, `values["kindling"]`, the burned gas is too
+    little to divide by. """
+    u = _Zone.of(values["unburned"], state["tu"], state["mu"])
+    b = _Zone.of(values["burned"], state["tb"], state["mb"]) if values["zones"] == 2 else None
+    share: Any = None
+    total = u.mass * u.energy
+    if b is None:
+        mass, mean, vu, vb = u.mass, u.temperature, volume, None
+    else:
+        own, total = total, total + b.mass * b.energy
+        share = own / total
+        mass = u.mass + b.mass
+        mean = (u.mass * u.temperature + b.mass * b.temperature) / mass
         vu = volume * share
         vb = volume - vu
-    else:
-        total, mass, mean, vu = su, mu, tu, volume
     pressure = total / volume
     # per crank angle, kelvin and volume; what depends on the volume alone is worked out once for both middle stages
     surface = (values["ends_area"] + values["wall_per_volume"] * volume) * values["per_radian"] / volume
     cooling = values["heat"](values, mass, mean, pressure, volume) * surface
-    qu = cooling * (tu - values["wall_temperature"])
-    loss_u = qu * vu
-    push = pressure * slope + ku * loss_u
-    soft = ku * vu
-    loss = loss_u
-    if two:
-        qb = cooling * (tb - values["wall_temperature"])
+    qu = cooling * (u.temperature - values["wall_temperature"])
+    loss = qu * vu
+    push = pressure * slope + u.k * loss
+    soft = u.k * vu
+    if b is not None:
+        qb = cooling * (b.temperature - values["wall_temperature"])
         loss_b = qb * vb
-        push = push + kb * loss_b
-        soft = soft + kb * vb
+        push = push + b.k * loss_b
+        soft = soft + b.k * vb
         loss = loss + loss_b
+    hu, hb = _enthalpies(values, u, b, rate)
     # what goes out of the end gas, and into the burned gas
-    out: Any = None
-    into: Any = None
-    if values["leaks"]:
-        flow = leak.leak_flow.raw(pressure=pressure, behind=values["crankcase_pressure"], energy=_ONE, area=values["leak_per_radian"])
-        if two:
-            leak_u = flow * share / np.sqrt(ru)
-            leak_b = flow * (1.0 - share) / np.sqrt(rb)
-            out, into = leak_u, -leak_b
-        else:
-            leak_u = out = flow / np.sqrt(ru)
-    enthalpies = rate is not None or values["creviced"] or values["audit"]
-    hu: Any = gas.specific_enthalpy(before, tu) if enthalpies else None
-    hb: Any = gas.specific_enthalpy(after, tb) if two and (rate is not None or values["audit"]) else None
+    leaks = _leaks(values, u, b, pressure, share) if values["leaks"] else (None, None)
+    out = leaks[0]
+    into = None if leaks[1] is None else -leaks[1]
+    gain: Any = None
     if rate is not None:
-        burn = rate * mu
+        assert b is not None
+        burn = rate * u.mass
         out = burn if out is None else burn + out
         into = burn if into is None else burn + into
         gain = (hu - hb) * burn
-        push = push - kb * gain
+        push = push - b.k * gain
     if out is not None:
-        push = push + ru * out
-    if into is not None:
-        push = push - rb * into
+        push = push + u.energy * out
+    if into is not None and b is not None:
+        push = push - b.energy * into
     stiff = volume - soft
     if values["creviced"]:
-        # what comes back has the wall's temperature
-        falls = push > 0.0
-        cooler = hu - values["wall_enthalpy"]
-        fills = values["crevice"]
-        if two:
-            enough = np.minimum(mu * values["plenty"], 1.0)
-            cooler, fills = cooler * enough, fills * enough
-        back = choose(falls, cooler, 0.0)
-        crevice = choose(falls, state["mc"] / pressure, fills)
-        stiff = stiff + crevice * (ru - ku * back)
+        fills, back = _crevice(values, u, b, push, hu, state["mc"] / pressure)
+        stiff = stiff + fills * (u.energy - u.k * back)
     slope_p = -push / stiff
     over = 1.0 / pressure
-    made: dict[str, Any] = {"tu": ku * tu * over * (slope_p - qu)}
-    going = out
+    made: dict[str, Any] = {"tu": u.k * u.temperature * over * (slope_p - qu), "mb": into}
     if values["creviced"]:
-        stored = crevice * slope_p
+        stored = fills * slope_p
         made["mc"] = stored
-        made["tu"] = made["tu"] + back * stored / (mu * cu)
+        made["tu"] = made["tu"] + back * stored / (u.mass * u.capacity)
         # into the crevice it cools from its own enthalpy, out of it it has the wall's
         loss = loss + stored * (hu - back - values["wall_energy"])
-        going = stored if out is None else out + stored
-    if going is not None:
-        made["mu"] = -going
-    if two:
-        if values["kindling"]:
-            # what burns in this step is pressed as end gas before it burns, on the mean for (n + 1)/(n + 2) of the step, and as burned
-            # gas after
-            late = 1.0 - values["pressed_before"]
-            made["tb"] = over * ((values["pressed_before"] * ru + late * rb) * slope_p - late * rb * qb) / cb
-        else:
-            made["tb"] = kb * tb * over * (slope_p - qb)
-            if rate is not None:
-                made["tb"] = made["tb"] + gain / (mb * cb)
-        made["mb"] = into
-    made["work"] = pressure * slope
-    made["heat"] = loss
+        out = stored if out is None else out + stored
+    if out is not None:
+        made["mu"] = -out
+    if b is not None:
+        made["tb"] = _burned_slope(values, u, b, over, slope_p, qb, gain)
+    made |= {"work": pressure * slope, "heat": loss}
     if values["leaks"] and values["audit"]:
-        made["leaked"] = leak_u + leak_b if two else leak_u
-        made["lost"] = leak_u * hu + (leak_b * hb if two else 0.0)
+        made["leaked"] = leaks[0] if leaks[1] is None else leaks[0] + leaks[1]
+        made["lost"] = leaks[0] * hu + (0.0 if leaks[1] is None else leaks[1] * hb)
     return {name: one for name, one in made.items() if one is not None}, pressure, slope_p
+
+
+def _enthalpies(values: Mapping[str, Any], u: _Zone, b: _Zone | None, rate: Any) -> tuple[Any, Any]:
+    """Of the end gas and of the burned gas, where something takes them."""
+    burns = rate is not None or values["audit"]
+    hu = gas.specific_enthalpy(u.gas, u.temperature) if burns or values["creviced"] else None
+    return hu, gas.specific_enthalpy(b.gas, b.temperature) if burns and b is not None else None
+
+
+def _leaks(values: Mapping[str, Any], u: _Zone, b: _Zone | None, pressure: Any, share: Any) -> tuple[Any, Any]:
+    """What leaks of either zone: the orifice is shared as the volume is."""
+    flow = leak.leak_flow.raw(pressure=pressure, behind=values["crankcase_pressure"], energy=_ONE, area=values["leak_per_radian"])
+    if b is None:
+        return flow / np.sqrt(u.energy), None
+    return flow * share / np.sqrt(u.energy), flow * (1.0 - share) / np.sqrt(b.energy)
+
+
+def _crevice(values: Mapping[str, Any], u: _Zone, b: _Zone | None, push: Any, hu: Any, held: Any) -> tuple[Any, Any]:
+    """Mass that the crevice takes in for each pascal, `held` of it where it gives back; and by how much that gas is cooler, as enthalpy."""
+    falls = push > 0.0
+    # what comes back has the wall's temperature
+    cooler = hu - values["wall_enthalpy"]
+    fills = values["crevice"]
+    if b is not None:
+        enough = np.minimum(u.mass * values["plenty"], 1.0)
+        cooler, fills = cooler * enough, fills * enough
+    return choose(falls, held, fills), choose(falls, cooler, 0.0)
+
+
+def _burned_slope(values: Mapping[str, Any], u: _Zone, b: _Zone, over: Any, slope_p: Any, qb: Any, gain: Any) -> Any:
+    """Slope of the burned gas's temperature."""
+    if values["kindling"]:
+        # what burns in this step is pressed as end gas before it burns, on the mean for (n + 1)/(n + 2) of the step, then as burned gas
+        early, late = values["pressed_before"], 1.0 - values["pressed_before"]
+        return over * ((early * u.energy + late * b.energy) * slope_p - late * b.energy * qb) / b.capacity
+    made = b.k * b.temperature * over * (slope_p - qb)
+    return made if gain is None else made + gain / (b.mass * b.capacity)
 
 
 def _step(values: Mapping[str, Any], state: Mapping[str, Any], burning: bool) -> dict[str, Any]:
@@ -361,16 +377,12 @@ def march(
     """One block of rows marched from exhaust closing to opening: `RESULTS` by name, the segments with their nodes, and the last state.
 
     Parameters: `columns` arrays of shape (n,) or (1,), SI, by the names in `INPUTS`; angles [rad], `closes` before TDC, `opens` and
-    `ignites` (start
-    of the burn) after it; `heat` the relation of heat loss, "annand" or "woschni"; `steps` how many before, while and after it burns;
-    `burns=False`
-    motors to TDC alone; `audit` follows what the leak takes of mass and enthalpy, and keeps more of each node. Rows whose angles are not
-    in order
-    are NaN.
+    `ignites` (start of the burn) after it; `heat` the relation of heat loss, "annand" or "woschni"; `steps` how many before, while
+    and after it burns; `burns=False` motors to TDC alone; `audit` follows what the leak takes of mass and enthalpy, and keeps more
+    of each node. Rows whose angles are not in order are NaN.
 
     States: temperatures `tu`, `tb` [K] and masses `mu`, `mb` [kg] of both zones, `mc` [kg] in the crevice, `work` and `heat` [J],
-    `leaked` [kg], and `lost` [J].
-    """
+    `leaked` [kg], and `lost` [J]. """
     values: dict[str, Any] = dict(columns)
     length = max(len(column) for column in columns.values())
     with np.errstate(all="ignore"):
@@ -631,10 +643,10 @@ def closed_cycle(*, unburned: Gas, burned: Gas, heat: str = "annand", steps: Seq
 def cranking_pressure(*, unburned: Gas, steps: int = MOTORED_STEPS, **columns: Column) -> Column:
     """Greatest pressure of a charge that is turned over without being lit [Pa]: what a gauge with a valve in it comes to in the end.
 
-    Parameters: the gas; `steps` from exhaust closing to TDC; those of `INPUTS` that it takes, by name: `throw`, `rod_length`, `offset`,
-    `bore_area`,
-    `clearance_volume`, `closes`, `pressure`, `temperature`, `wall_temperature`, `crank_speed`, `piston_speed`, `heat_factor`, `leak_area`,
-    `crankcase_pressure`. Annand's heat loss; what leaks counts for more the slower it is turned.
+    Parameters: the gas; `steps` from exhaust closing to TDC; those of `INPUTS` that it takes, by name: `throw`, `rod_length`,
+    `offset`, `bore_area`, `clearance_volume`, `closes`, `pressure`, `temperature`, `wall_temperature`, `crank_speed`,
+    `piston_speed`, `heat_factor`, `leak_area`, `crankcase_pressure`. Annand's heat loss; what leaks counts for more the slower it
+    is turned.
 
     >>> air = gas.unburned_gas(gas.FUELS["iso-octane"], equivalence=np.full(1, 1e-6), residual=np.zeros(1))
     >>> turned = cranking_pressure(unburned=air, throw=0.02725, rod_length=0.11, offset=0.0, bore_area=0.00229, clearance_volume=11.45e-6,

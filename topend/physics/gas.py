@@ -218,10 +218,9 @@ def product_moles(
 ) -> tuple[Column, Column, Column, Column, Column, Column, Column]:
     """CO2, H2O, CO, H2, O2, N2 and argon [mol] of one mole of fuel burned with 1/`equivalence` of the air it needs.
 
-    Parameters: `equivalence` φ, fuel over air as a multiple of what just burns, more than 0; atoms `carbon`, `hydrogen`, `oxygen` of the
-    fuel.
-    Where φ > 1 the oxygen that is lacking goes to CO and H2 so that CO·H2O/(CO2·H2) is `WATER_GAS`. NaN where there is not oxygen enough
-    for CO and H2O.
+    Parameters: `equivalence` φ, fuel over air as a multiple of what just burns, more than 0; atoms `carbon`, `hydrogen`, `oxygen`
+    of the fuel. Where φ > 1 the oxygen that is lacking goes to CO and H2 so that CO·H2O/(CO2·H2) is `WATER_GAS`. NaN where there is
+    not oxygen enough for CO and H2O.
 
     >>> [round(float(n), 3) for n in product_moles(equivalence=1.0, carbon=8.0, hydrogen=18.0, oxygen=0.0)][:4]
     [8.0, 9.0, 0.0, 0.0]

@@ -44,9 +44,8 @@ def annand_coefficient(*, density: Column, temperature: Column, speed: Column, b
     """Heat transfer from gas to wall [W/m²/K], by Annand: h = a (k/B) Re^0.7, Re = ρ v B/μ, without radiation.
 
     Parameters: `density` ρ [kg/m³] and mean `temperature` T [K] of the gas; `speed` v [m/s], the mean piston speed; `bore` B [m];
-    `factor` a, 0.26 for
-    two-strokes, 0.35 to 0.8 for four-strokes (from memory). k and μ as `gas_conductivity` and `gas_viscosity`. NaN where one is not
-    positive. Source: Annand, Proc. IMechE 177 (1963), 973.
+    `factor` a, 0.26 for two-strokes, 0.35 to 0.8 for four-strokes (from memory). k and μ as `gas_conductivity` and `gas_viscosity`.
+    NaN where one is not positive. Source: Annand, Proc. IMechE 177 (1963), 973.
 
     >>> round(float(annand_coefficient(density=10.0, temperature=1000.0, speed=15.0, bore=0.054, factor=0.26)))
     1641
@@ -61,9 +60,8 @@ def annand_coefficient(*, density: Column, temperature: Column, speed: Column, b
 def woschni_coefficient(*, pressure: Column, temperature: Column, speed: Column, bore: Column) -> Column:
     """Heat transfer from gas to wall [W/m²/K], by Woschni: 3.26 B^-0.2 p^0.8 T^-0.55 w^0.8, p in kPa.
 
-    Parameters: `pressure` p [Pa]; mean `temperature` T [K]; `speed` w [m/s] of the gas; `bore` B [m]. Source: Woschni, SAE 670931 (1967);
-    the
-    figures from memory.
+    Parameters: `pressure` p [Pa]; mean `temperature` T [K]; `speed` w [m/s] of the gas; `bore` B [m]. Source: Woschni, SAE 670931
+    (1967); the figures from memory.
 
     >>> round(float(woschni_coefficient(pressure=2e6, temperature=700.0, speed=45.6, bore=0.054)), 4)
     1478.8727

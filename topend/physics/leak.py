@@ -38,11 +38,9 @@ CHOKED: Final = float(_LEAK_EXPONENT**0.5 * (2.0 / (_LEAK_EXPONENT + 1.0)) ** ((
 def leak_flow(*, pressure: Column, behind: Column, energy: Column, area: Column) -> Column:
     """Gas that leaves past the rings [kg/s]: flow through an orifice, choked or not; none where the pressure behind it is higher.
 
-    Parameters: `pressure` p before and `behind` p_c behind the orifice [Pa]; `energy` R T of the gas [J/kg]; effective `area` A [m²],
-    discharge
-    coefficient in it. A p/√(RT) times 0.667, that of γ = 1.3, below the critical ratio b, and that times √(1 - ((r - b)/(1 - b))²), r =
-    p_c/p,
-    above it: the ellipse of ISO 6358-1, within 2 % of the isentropic flow.
+    Parameters: `pressure` p before and `behind` p_c behind the orifice [Pa]; `energy` R T of the gas [J/kg]; effective `area` A
+    [m²], discharge coefficient in it. A p/√(RT) times 0.667, that of γ = 1.3, below the critical ratio b, and that times √(1 - ((r
+    - b)/(1 - b))²), r = p_c/p, above it: the ellipse of ISO 6358-1, within 2 % of the isentropic flow.
 
     >>> round(float(leak_flow(pressure=3e6, behind=1e5, energy=290.0 * 900.0, area=2e-8)) * 1e6, 2)
     78.37
