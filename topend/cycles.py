@@ -26,11 +26,11 @@ _HALVINGS: Final = 5
 class ClosedCycle:
     """A closed cycle by its nodes: arrays of one length, from exhaust closing to exhaust opening.
 
-    `crank_angle` [deg] after TDC; `pressure` [bar], absolute; `end_gas_temperature` and `burned_temperature` [K], the first to the end of
-    the burn,
-    the second from its start, NaN elsewhere; `burned_mass_fraction`; `heat_loss` and `work` [J] so far; `knock_integral` so far, NaN after
-    the burn. `peak_pressure` [bar] and `peak_pressure_angle` [deg] lie between nodes. `error` holds the estimated relative errors of
-    peak pressure, work and knock integral, `steps` how many there are. `assumed` is what nobody stated.
+    `crank_angle` [deg] after TDC; `pressure` [bar], absolute; `end_gas_temperature` and `burned_temperature` [K], the first to the
+    end of the burn, the second from its start, NaN elsewhere; `burned_mass_fraction`; `heat_loss` and `work` [J] so far;
+    `knock_integral` so far, NaN after the burn. `peak_pressure` [bar] and `peak_pressure_angle` [deg] lie between nodes. `error`
+    holds the estimated relative errors of peak pressure, work and knock integral, `steps` how many there are. `assumed` is what
+    nobody stated.
 
     Made by `te.closed_cycle`, whose example shows one.
     """

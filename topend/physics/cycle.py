@@ -664,13 +664,12 @@ def cranking_pressure(*, unburned: Gas, steps: int = MOTORED_STEPS, **columns: C
 
 @kernel
 def step_error(*, coarse: Column, fine: Column) -> Column:
-    """Estimate of the relative error of `coarse` [-], a result of the march, from `fine`, the same with half its steps: |fine/coarse - 1|
-    16/15.
+    """Estimate of the relative error of `coarse` [-], a result of the march, from `fine`, that of half its steps: 16/15 |fine/coarse - 1|.
 
-    Richardson's estimate for a scheme of fourth order, not a bound: of 9000 rows far out of the ordinary (form 0 to 6, burns of 10 to
-    120 deg, 1400 to 13 000 rpm, starts from 40 deg before TDC to 30 after) it was within a factor of 2 of the true error in 97 of 100 where
-    that was more than 1e-5, and within 5 in the rest. A `form` between 0 and 1 starts too steeply for the scheme's order; 1e-3, and 1e-2
-    at worst, is then told, and true.
+    Richardson's estimate for a scheme of fourth order, not a bound: of 9000 rows far out of the ordinary (form 0 to 6, burns of 10
+    to 120 deg, 1400 to 13 000 rpm, starts from 40 deg before TDC to 30 after) it was within a factor of 2 of the true error in 97
+    of 100 where that was more than 1e-5, and within 5 in the rest. A `form` between 0 and 1 starts too steeply for the scheme's
+    order; 1e-3, and 1e-2 at worst, is then told, and true.
 
     >>> round(float(step_error(coarse=1.0015, fine=1.0)) * 1e3, 3)
     1.598

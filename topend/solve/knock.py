@@ -58,10 +58,10 @@ class KnockLimit:
 def knock_limits(top: TopEnd, *, margin: float = 0.0, along: Iterable[str] = CHANGES) -> list[KnockLimit]:
     """For each input of `along`, the nearest value at which `knock_margin` is `margin`, all else as it is.
 
-    Parameters: `margin` below 1; the sign of a change says which way there is room: a margin too small is restored, one too great is
-    spent. `along`
-    paths of angles, lengths and volumes; of those not given here the ones that `top` states. The exhaust's timing follows where a base
-    gasket moves the cylinder. Raises `MissingInputError` where the closed cycle cannot be had, `UnknownNameError` for a path.
+    Parameters: `margin` below 1; the sign of a change says which way there is room: a margin too small is restored, one too great
+    is spent. `along` paths of angles, lengths and volumes; of those not given here the ones that `top` states. The exhaust's timing
+    follows where a base gasket moves the cylinder. Raises `MissingInputError` where the closed cycle cannot be had,
+    `UnknownNameError` for a path.
 
     >>> import topend as te
     >>> top = te.TopEnd(crank=te.Crank(stroke="54.5 mm", rod_length="110 mm"), running=te.Running(crank_speed="4000 rpm"),
