@@ -677,3 +677,26 @@ def test_a_top_end_of_a_study_is_the_same_after_json(sample: Any) -> None:
     assert hash(back) == hash(chosen)
     assert back != sample()
     assert te.evaluate(back).si == te.evaluate(chosen).si
+
+
+def test_gaskets_said_to_be_others_are_not_taken_as_the_same() -> None:
+    """Two stacks that differ, and of one of them nothing is known: the deck is not known either, before a change and after it."""
+    gasket = te.Gasket(role="base", thickness="0.40 mm")
+    deck = te.DeckReading(clearance="0.70 mm", base_stack="other")
+    volume = te.AssembledVolume(volume="6.2 cc", base_stack="other", head_stack="same")
+    top = te.TopEnd(deck=deck, assembled=volume, base_gaskets=[gasket], head_gaskets=[], cylinder=te.Cylinder(bore="48 mm"))
+    for now in (top, top.replace({"base.thickness": "0.60 mm"})):
+        with pytest.raises(te.MissingInputError, match=r"deck_clearance cannot be had: it needs deck\.base_thickness"):
+            te.evaluate(now, ["deck_clearance"])
+        with pytest.raises(te.MissingInputError, match=r"clearance_volume cannot be had: it needs assembled\.base_thickness"):
+            te.evaluate(now, ["clearance_volume"])
+    known = top.replace({"deck.base_thickness": "0.50 mm", "assembled.base_thickness": "0.50 mm"})
+    assert te.evaluate(known, ["deck_clearance"]).shown("deck_clearance") == pytest.approx(0.6)
+    # what is fitted now is not known: not the other one
+    with pytest.raises(te.MissingInputError, match=r"deck_clearance cannot be had: it needs base\.thickness"):
+        te.evaluate(te.TopEnd(deck=deck.replace(base_thickness="0.50 mm")), ["deck_clearance"])
+    # a stack that `replace` makes unknown is not said to be another: taken as it was, and listed
+    left = known.replace(base_gaskets=None)
+    assert left.deck is not None
+    assert left.deck.base_stack is None
+    assert [one.path for one in te.evaluate(left, ["deck_clearance"]).assumed] != []

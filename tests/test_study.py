@@ -1119,3 +1119,16 @@ def test_the_command_shows_a_bar_on_a_terminal_and_none_elsewhere(
 )  # fmt: skip
 def test_what_the_command_refuses(capsys: pytest.CaptureFixture[str], options: tuple[str, ...], message: str) -> None:
     assert says(capsys, *options) == (2, "", f"topend: {message}\n")
+
+
+@pytest.mark.parametrize("draws", [0, 5])
+def test_another_thickness_under_the_reading_is_of_other_gaskets_in_every_row(draws) -> None:
+    """Gaskets that are only taken as the same, by what is stated of both, are no longer so where a row states another."""
+    gasket = te.Gasket(role="base", thickness="0.50 mm", fitted_thickness="0.50 mm ± 0.02 mm")
+    top = te.TopEnd(deck=te.DeckReading(clearance="0.70 mm", base_thickness="0.50 mm ± 0.02 mm"), base_gaskets=[gasket])
+    study = te.Study(top).vary("deck.base_thickness", ["0.40 mm", "0.45 mm"])
+    study = study.sample(draws, seed=3) if draws else study
+    table = study.run(["deck_clearance"])
+    assert not table.status.any()
+    for row in range(len(study)):
+        assert te.evaluate(study.top_end(row), ["deck_clearance"]).shown("deck_clearance") == table["deck_clearance"][row]

@@ -608,3 +608,53 @@ def test_uneven_limits_go_from_end_to_end() -> None:
     assert (worst.low, worst.high) == pytest.approx(ends)
     assert made.drawn is not None
     assert ends[0] <= made.drawn.low < made.drawn.high <= ends[1]
+
+
+@pytest.mark.parametrize("uneven", ["+0.04/-0.0001", "+0.04/-0", "+0.0001/-0.02", "+0/-0.02"])
+def test_a_friction_stated_near_one_of_its_limits_leaves_the_other_its_own(uneven) -> None:
+    """Both as evenly spread between their limits, whatever is stated within them: draws of NumPy, and the closed form at the corners.
+
+    Led from limit to limit, the one under the nut went to 4 where the thread's had gone down by 0.01; or was never drawn low at all.
+    """
+    studs = te.StudSet(
+        thread_diameter="8 mm", root="case", torque="20 N·m", bearing_diameter="11 mm", pitch="1.25 mm",
+        thread_friction=f"0.12 {uneven}", nut_friction="0.12 ± 0.04",
+    )  # fmt: skip
+    up, down = (float(text) for text in uneven.replace("-", "").split("/"))
+    share = np.random.default_rng(7).random(400_000)
+
+    def pull(thread: Any, nut: Any) -> Any:
+        return 20.0 / (1.25 / (2 * np.pi) + (8.0 - 0.375 * ROOT3 * 1.25) * thread / ROOT3 + 5.5 * nut)
+
+    drawn = pull(0.12 - down + (up + down) * share, 0.08 + 0.08 * share)
+    top = te.TopEnd(studs=studs)
+    made = te.uncertainty(top, ["stud_preload"], method="monte-carlo", draws=100_000)["stud_preload"]
+    assert made.u == pytest.approx(drawn.std(), rel=0.01)
+    assert made.drawn is not None
+    assert (made.drawn.low, made.drawn.high) == pytest.approx(np.quantile(drawn, (0.025, 0.975)), rel=0.01)
+    # first order: slopes where it is stated, each by the width of its own limits
+    lever = 20.0 / pull(0.12, 0.12)
+    slopes = [20.0 * arm / lever**2 for arm in ((8.0 - 0.375 * ROOT3 * 1.25) / ROOT3, 5.5)]
+    assert of(top, "stud_preload").u == pytest.approx((slopes[0] * (up + down) / 2 + slopes[1] * 0.04) / ROOT3, rel=0.02)
+    worst = te.extremes(top, ["stud_preload"])["stud_preload"]
+    assert (worst.low, worst.high) == pytest.approx((pull(0.12 + up, 0.16), pull(0.12 - down, 0.08)))
+
+
+def test_frictions_at_opposite_limits_are_not_led_by_each_other() -> None:
+    studs = te.StudSet(
+        thread_diameter="8 mm", root="case", torque="20 N·m", bearing_diameter="11 mm", pitch="1.25 mm",
+        thread_friction="0.12 +0.04/-0", nut_friction="0.12 +0/-0.04",
+    )  # fmt: skip
+    worst = te.extremes(te.TopEnd(studs=studs), ["stud_preload"])["stud_preload"]
+    assert worst.at_low == {"studs.thread_friction": pytest.approx(0.16)}
+    assert worst.at_high == {"studs.nut_friction": pytest.approx(0.08)}
+
+
+def test_gaskets_that_are_the_same_need_not_be_known() -> None:
+    """The same stack lies under the reading and in the build; how thick it is now is that, though base_gaskets does not say it."""
+    volume = te.AssembledVolume(
+        volume="11.4 cc ± 0.05 cc", base_thickness="0.46 mm ± 0.02 mm", head_thickness="0.30 mm", base_stack="same", head_stack="same"
+    )
+    top = te.TopEnd(cylinder=te.Cylinder(bore="54 mm"), assembled=volume)
+    assert of(top, "clearance_volume").u == pytest.approx(0.05 / ROOT3)
+    assert te.sensitivities(top, ["clearance_volume"])["clearance_volume"] == {"assembled.volume": pytest.approx(1.0)}

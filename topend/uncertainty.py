@@ -268,12 +268,13 @@ class Tied:
     high: float
     follows: bool
 
-    def at(self, one: Moved, places: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Where it stands while `one` stands at `places`: as far between its own limits; beyond them as they are apart."""
+    def at(self, one: Moved, places: NDArray[np.float64], *, steps: bool = False) -> NDArray[np.float64]:
+        """Where it stands while `one` stands at `places` between its limits: as far between its own, so that it is as evenly spread;
+        where `one` is not moved, where it is stated. With `steps` instead moved from there, by as much of its width as `one`."""
         move = places - one.place
         wide = (self.high - self.low) / (one.high - one.low)
-        down, up = self.low / one.low if one.low else wide, self.high / one.high if one.high else wide
-        return (0.0 if self.follows else self.value) + np.where(move < 0.0, move * down, move * up)
+        at = move * wide if steps else np.where(move == 0.0, 0.0, self.low + (move - one.low) * wide)
+        return (0.0 if self.follows else self.value) + at
 
 
 @dataclass(frozen=True, slots=True)
@@ -342,7 +343,12 @@ def _tied(found: list[Moved], group: Sequence[str]) -> list[Moved]:
     members = [one for path in group for one in found if one.path == path and one.basis != "written"]
     if len(members) < 2:
         return found
-    first, *others = members
+    # "not moved" must not be the limit of one and the middle of another: led by what has room to either side where another has
+    first = max(members, key=lambda one: (one.low < 0.0) + (one.high > 0.0))
+    others = [one for one in members if one is not first]
+    if any((one.low < 0.0 and not first.low < 0.0) or (one.high > 0.0 and not first.high > 0.0) for one in others):
+        # one is at its lower limit as stated and another at its upper one: nothing is known that goes with both
+        return found
     tied = tuple(Tied(one.path, one.value, one.low, one.high, one.follows) for one in others)
     basis = "assumed" if any(one.basis == "assumed" for one in members) else first.basis
     return [replace(first, basis=basis, tied=tied) if one is first else one for one in found if one not in others]
@@ -378,8 +384,11 @@ def _is_copy(row: Row, path: str) -> bool:
     return own != path and own in row.values and row.values[own] == row.values[path] and row.limits.get(own) == row.limits.get(path)
 
 
-def placed(row: Row, moved: Sequence[Moved], at: Iterable[NDArray[np.float64]]) -> dict[str, Any]:
-    """Columns of `row` [SI] with each of `moved` at the places `at`, one array each; for a plan that has their paths given."""
+def placed(row: Row, moved: Sequence[Moved], at: Iterable[NDArray[np.float64]], *, steps: bool = False) -> dict[str, Any]:
+    """Columns of `row` [SI] with each of `moved` at the places `at`, one array each; for a plan that has their paths given.
+
+    Places are between limits, or with `steps` so far from where an input stands: what is tied to it goes along as `Tied.at` says.
+    """
     columns: dict[str, Any] = row.columns()
     added = {}
     for one, places in zip(moved, at, strict=True):
@@ -388,15 +397,17 @@ def placed(row: Row, moved: Sequence[Moved], at: Iterable[NDArray[np.float64]]) 
         else:
             columns |= dict.fromkeys(one.together, places)
         for other in one.tied:
-            (added if other.follows else columns)[other.path] = other.at(one, places)
+            (added if other.follows else columns)[other.path] = other.at(one, places, steps=steps)
     if added:
         given = wiring.run(wiring.plan(row.structure.with_given(columns), tuple(added)), columns)
         columns |= {path: given[path] + places for path, places in added.items()}
     same = [path for path in READ_WITH if path in columns and row.same_stack(path) and not any(path in one.together for one in moved)]
     if same:
         # the gaskets under a reading are those now fitted, whatever they measure
-        stacks = wiring.run(wiring.plan(row.structure.with_given(columns), tuple(READ_WITH[path] for path in same)), columns)
-        columns |= {path: stacks[READ_WITH[path]] for path in same}
+        planned = wiring.plan(row.structure.with_given(columns), tuple(READ_WITH[path] for path in same))
+        stacks = wiring.run(planned, columns)
+        # where nobody says what is fitted now, it is what was read with, and cancels all the same
+        columns |= {path: stacks[READ_WITH[path]] for path in same if READ_WITH[path] not in planned.missing}
     return columns
 
 
@@ -406,7 +417,7 @@ def _down_and_up(row: Row, moved: Sequence[Moved]) -> dict[str, Any]:
     for index, one in enumerate(moved):
         at[index, 2 * index + 1] -= one.u
         at[index, 2 * index + 2] += one.u
-    return placed(row, moved, at)
+    return placed(row, moved, at, steps=True)
 
 
 #: Independent parts of the draws, from whose spread the error is told.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, Final
 
 from topend.assembly.stacks import READ_WITH, STACKS, stack_thickness
@@ -59,7 +59,7 @@ def bound(top: TopEnd, changes: Mapping[str, Any]) -> dict[str, Any]:
                 f"the assembled volume was read with the parts as they were; changing {', '.join(moved)} makes it void. "
                 "Replace assembled too, or set it to None to work from head and crown volumes",
             )
-    made = _bound_assembled(top, touched)
+    made = _bound_assembled(top, changes)
     deck = top.deck
     if deck is None or "deck" in touched:
         return made
@@ -68,36 +68,41 @@ def bound(top: TopEnd, changes: Mapping[str, Any]) -> dict[str, Any]:
         own = getattr(top, part)
         if own is not None and getattr(deck, part) is None and any(_touches(path, part, fields) for path in touched):
             binds[part] = own
-    binds |= _bound_stack(touched, "deck", deck, "base", top.base_gaskets)
+    binds |= _bound_stack(changes, "deck", deck, "base", top.base_gaskets)
     return {**made, "deck": deck.replace(**binds)} if binds else made
 
 
-def _bound_assembled(top: TopEnd, touched: set[str]) -> dict[str, Any]:
-    """The assembled reading with the stack it was read with written in, where `touched` would take that from under it."""
+def _bound_assembled(top: TopEnd, changes: Mapping[str, Any]) -> dict[str, Any]:
+    """The assembled reading with the stack it was read with written in, where `changes` would take that from under it."""
     assembled = top.assembled
-    if assembled is None or "assembled" in touched:
+    if assembled is None or "assembled" in changes:
         return {}
     binds = {
-        **_bound_stack(touched, "assembled", assembled, "base", top.base_gaskets),
-        **_bound_stack(touched, "assembled", assembled, "head", top.head_gaskets),
+        **_bound_stack(changes, "assembled", assembled, "base", top.base_gaskets),
+        **_bound_stack(changes, "assembled", assembled, "head", top.head_gaskets),
     }
     return {"assembled": assembled.replace(**binds)} if binds else {}
 
 
-def _touches_stack(touched: set[str], stack: str) -> bool:
+def _touches_stack(touched: Iterable[str], stack: str) -> bool:
     name = STACKS[stack][0]
     return any(path in (stack, name) or re.fullmatch(rf"{name}\.\d+(\.(fitted_)?thickness)?", path) for path in touched)
 
 
-def _bound_stack(touched: set[str], reading: str, part: Part, role: str, gaskets: tuple[Gasket, ...] | None) -> dict[str, Any]:
-    """What `part`, a reading, is told of the stack it was read with where `touched` puts other gaskets in its place."""
+def _bound_stack(changes: Mapping[str, Any], reading: str, part: Part, role: str, gaskets: tuple[Gasket, ...] | None) -> dict[str, Any]:
+    """What `part`, a reading, is told of the stack it was read with where `changes` put other gaskets in its place."""
     thickness, identity = f"{role}_thickness", f"{role}_stack"
-    if not _touches_stack(touched, READ_WITH[f"{reading}.{thickness}"]):
+    stack = READ_WITH[f"{reading}.{thickness}"]
+    if not _touches_stack(changes, stack):
         return {}
-    total = stack_thickness(gaskets) if getattr(part, thickness) is None else getattr(part, thickness)
+    # of a stack that is not known from here on nobody says that it is another
+    said = None if changes.get(STACKS[stack][0], gaskets or ()) is None else "other"
+    total = getattr(part, thickness)
+    if total is None and getattr(part, identity) != "other":
+        total = stack_thickness(gaskets)
     if total is None:
         return {}
-    return {thickness: total} | ({} if f"{reading}.{identity}" in touched else {identity: "other"})
+    return {thickness: total} | ({} if f"{reading}.{identity}" in changes else {identity: said})
 
 
 def _touches(path: str, part: str, fields: tuple[str, ...]) -> bool:

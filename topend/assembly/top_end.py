@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final, Literal
 
@@ -313,18 +313,24 @@ def lowered_changed(top: TopEnd, changes: Mapping[str, Any]) -> tuple[Row, Assem
     return lower(made, top.extra_outputs), None
 
 
-def with_values(top: TopEnd, values: Mapping[str, Any]) -> TopEnd:
+def _says(reading: Part, path: str) -> bool:
+    return getattr(reading, identity_field(path)) is not None
+
+
+def with_values(top: TopEnd, values: Mapping[str, Any], changed: Collection[str] = ()) -> TopEnd:
     """`top` with the values at paths set and no reading bound: not another part fitted, but what the same part truly is.
 
-    It is not judged; what is made of it by `replace` is.
+    It is not judged; what is made of it by `replace` is, whose paths are `changed`: a reading whose gaskets are only taken as the same is
+    not said to be over the same ones where another thickness is put in its place.
     """
     fields = top.given()
     for path, value in values.items():
         _set(fields, path, value)
     for path, stack in READ_WITH.items():
         reading, _, thickness = path.partition(".")
+        part = getattr(top, reading, None)
         # the very same gaskets under the reading
-        if getattr(top, reading, None) is not None and path in top.row.values and top.row.same_stack(path):
+        if part is not None and path in top.row.values and top.row.same_stack(path) and (path not in changed or _says(part, path)):
             gaskets = fields[STACKS[stack][0]]
             fields[reading] = fields[reading].replace(**{thickness: stack_thickness(tuple(gaskets)), identity_field(path): "same"})
     return _Unjudged(**fields)

@@ -76,7 +76,7 @@ class Variants:
         own, parts = self._drawn(row)
         for kind, values in parts.items():
             changes[kind] = getattr(with_values(TopEnd.model_construct(**{kind: changes[kind]}), values), kind)
-        true = with_values(self.top, {at: value for path, (value, copies) in own.items() for at in (path, *copies)})
+        true = with_values(self.top, {at: value for path, (value, copies) in own.items() for at in (path, *copies)}, changes)
         return self.top._told(TopEnd(**true._replaced(changes)))
 
     def _places(self, row: int) -> list[int]:

@@ -6,7 +6,7 @@ from topend.physics import crown, volumes
 from topend.physics.wiring.deck import read_with
 from topend.physics.wiring.geometry import crown_inputs
 from topend.physics.wiring.graph import Assumption, Node, Structure, many, node
-from topend.physics.wiring.operations import added, difference, half, product, quotient, same, sum_of_products, zero
+from topend.physics.wiring.operations import added, half, product, quotient, same, sum_of_products, zero
 
 
 def volume_nodes(structure: Structure) -> list[Node]:
@@ -83,14 +83,23 @@ def volume_nodes(structure: Structure) -> list[Node]:
     else:
         nodes.append(node("head.band_volume", same, value="head.chamber_volume"))
     if "assembled.volume" in structure.given:
-        stack_then = "stack under the assembled reading not given"
         nodes += [
-            *read_with(structure, "assembled.base_thickness", "base.thickness", f"base {stack_then}"),
-            node("assembled.base_change", difference, now="base.thickness", then="assembled.base_thickness"),
-            node("assembled.base_change", zero, Assumption("base stack not given: taken as it was under the assembled reading")),
-            *read_with(structure, "assembled.head_thickness", "head_gasket.thickness", f"head gasket {stack_then}"),
-            node("assembled.head_change", difference, now="head_gasket.thickness", then="assembled.head_thickness"),
-            node("assembled.head_change", zero, Assumption("head gaskets not given: taken as they were under the assembled reading")),
+            *read_with(
+                structure,
+                "assembled.base_thickness",
+                "base.thickness",
+                "assembled.base_change",
+                unsaid="base stack under the assembled reading not given",
+                unknown="base stack not given: taken as it was under the assembled reading",
+            ),
+            *read_with(
+                structure,
+                "assembled.head_thickness",
+                "head_gasket.thickness",
+                "assembled.head_change",
+                unsaid="head gasket stack under the assembled reading not given",
+                unknown="head gaskets not given: taken as they were under the assembled reading",
+            ),
             node("assembled.base_volume", product, area=bore_area, thickness="assembled.base_change"),
             # written as the whole difference so that it is exactly 0 where nothing changed
             node("assembled.head_volume", product, area="head_gasket.opening_area", thickness="assembled.head_change"),

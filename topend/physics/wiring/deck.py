@@ -23,12 +23,18 @@ def _moved(reading: Column, rise: Column, base: Column, height: Column, reach: C
     return reading
 
 
-def read_with(structure: Structure, path: str, stack: str, unsaid: str) -> list[Node]:
-    """The stack under a reading where its thickness is not stated: the one now fitted, unless that is said to be another."""
+def read_with(structure: Structure, path: str, stack: str, change: str, *, unsaid: str, unknown: str) -> list[Node]:
+    """By how much the stack now fitted is thicker than the one under a reading, as `change`.
+
+    Of two that are said to differ both have to be known. Else the one under the reading, where its thickness is not stated, is the one
+    now fitted (`unsaid` says so), and one that is not known at all is as it was (`unknown`).
+    """
+    changes = [node(change, difference, now=stack, then=path)]
     said = structure.choice(path.replace("_thickness", "_stack"))
     if said == "other":
-        return []
-    return [node(path, same, None if said else Assumption(f"{unsaid}: taken as the stack now fitted"), value=stack)]
+        return changes
+    own = node(path, same, None if said else Assumption(f"{unsaid}: taken as the stack now fitted"), value=stack)
+    return [*changes, node(change, zero, Assumption(unknown)), own]
 
 
 def _reading_nodes(structure: Structure) -> list[Node]:
@@ -56,9 +62,14 @@ def _reading_nodes(structure: Structure) -> list[Node]:
     if piston == "deck.piston":
         nodes += crown_nodes("deck.piston", structure.choice("deck.piston.crown"))
     nodes += [
-        node("deck.base_change", difference, now="base.thickness", then="deck.base_thickness"),
-        node("deck.base_change", zero, Assumption("base stack not given: taken as it was under the deck reading")),
-        *read_with(structure, "deck.base_thickness", "base.thickness", "base stack under the deck reading not given"),
+        *read_with(
+            structure,
+            "deck.base_thickness",
+            "base.thickness",
+            "deck.base_change",
+            unsaid="base stack under the deck reading not given",
+            unknown="base stack not given: taken as it was under the deck reading",
+        ),
     ]
     heights, reach, compression = [], [], []
     if structure.choice("deck.cylinder"):
@@ -112,7 +123,7 @@ def deck_nodes(structure: Structure) -> list[Node]:
     if "deck.clearance" not in structure.given and set(_STACKED.values()) - {"crank.reach"} <= structure.given | summed:
         return [node("deck_clearance", _stacked, **_STACKED)]
     nodes = _reading_nodes(structure)
-    if "deck.base_thickness" in structure.given:
+    if "deck.base_thickness" in structure.given and structure.choice("deck.base_stack") != "other":
         why = "base stack not given: taken as it was under the deck reading"
         nodes.append(node("base.thickness", same, Assumption(why), value="deck.base_thickness"))
     return nodes
