@@ -402,6 +402,36 @@ def test_without_a_torque_it_is_said_and_the_engines_own_data_named(sample: Samp
     assert "the barrel's own nuts crosswise to their torque, by the engine's data" in own
 
 
+def test_where_nobody_said_what_holds_the_barrel_both_are_told(sample: Sample) -> None:
+    unsaid = " ".join(AssemblySheet(BenchCard(build(sample))).text.split())
+    assert "on spacers in place of the head; nuts of its own, where the barrel has them, to theirs." in unsaid
+    assert "on spacers in place of the head. [ ]" in " ".join(tightened(sample, root="case").text.split())
+
+
+@pytest.mark.parametrize(
+    ("seal", "told"),
+    [
+        ("gasket", "a gasket gone hard"),
+        ("o-ring", "an O-ring out of its groove"),
+        ("both", "a gasket gone hard, or an O-ring out of its groove"),
+    ],
+)
+def test_a_head_that_is_not_down_goes_by_how_it_seals(seal: str, told: str) -> None:
+    top = te.TopEnd(
+        cylinder=te.Cylinder(bore="54 mm"),
+        piston=te.Piston(crown=te.FlatCrown()),
+        head=te.FlushHead(
+            seal=seal,  # type: ignore[arg-type]
+            recess_offset="0.0 mm",
+            band=te.SquishBand(outer_diameter="54 mm", inner_diameter="38 mm", angle="0 deg"),
+        ),
+        head_gaskets=[] if seal == "o-ring" else [te.Gasket(role="head", thickness="0.50 mm")],
+        deck=te.DeckReading(clearance="0.95 mm"),
+    )
+    causes = [one.text for one in AssemblySheet(BenchCard(top)).causes]
+    assert f"head not down on its face: a chip, dirt or an old gasket under it, or {told}" in causes
+
+
 @pytest.mark.parametrize("count", range(2, 13))
 def test_nuts_are_drawn_up_crosswise(count: int) -> None:
     """Common practice: every nut once, and of an even number the second one opposite the first."""

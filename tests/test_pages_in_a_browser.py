@@ -54,10 +54,23 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     two = [te.Gasket(role="head", thickness="0.30 mm", opening="41 mm")] * 2
     base = [te.Gasket(role="base", thickness="0.50 mm")] * 2
     deck = te.DeckReading(clearance="0.5 mm")
+    level = te.TopEnd(
+        cylinder=te.Cylinder(bore="54 mm"),
+        piston=te.Piston(crown=te.FlatCrown()),
+        head=te.FlushHead(seal="o-ring", recess_offset="0.9 mm"),
+        deck=te.DeckReading(clearance="0.01 mm ± 0.10 mm"),
+    )
+    kart = te.load_job(ROOT / "docs" / "examples" / "kart.toml")
+    trials = te.load_job(ROOT / "docs" / "examples" / "trials.toml")
+    second = BenchCard(warned.top.replace({"head.band.angle": "7 deg"}), title="a second wire")
     made = {
         "card": card_page(card),
         "warned": card_page(warned, inch=True),
-        "inside": card_page(BenchCard(warned.top.replace({"head.band.angle": "7 deg"}), title="a second wire")),
+        "inside": card_page(second),
+        "inside sheet": sheet_page(AssemblySheet(second)),
+        "level": card_page(BenchCard(level, title="limits on both sides of the deck"), inch=True),
+        "kart": card_page(BenchCard(kart.top, title=kart.title)),
+        "trials": card_page(BenchCard(trials.top, title=trials.title)),
         "two": card_page(BenchCard(job.top.replace({"head_gaskets": two, "base_gaskets": base}), title="two of each")),
         "bare": card_page(BenchCard(te.TopEnd(cylinder=te.Cylinder(bore="54 mm"), piston=te.Piston(), deck=deck), title="no crown")),
         "least": card_page(BenchCard(least.top, title=least.title)),
@@ -164,6 +177,8 @@ def test_nothing_lies_over_anything_or_off_the_page(browser: Any, pages: dict[st
         assert found["wider"] <= 0, name
 
 
+#: The height of a letter of `t` in a drawing [css px].
+_HEIGHT = "parseFloat(getComputedStyle(t).fontSize) * t.getScreenCTM().d"
 #: Heights of letters in drawings [css px], by their words.
 LETTERS = """
 return [...document.querySelectorAll('svg text')].map(
@@ -231,6 +246,42 @@ def test_it_prints_on_a4_with_its_margins_white(browser: Any, pages: dict[str, P
             assert (seen < 128).any()
             for edge in (seen[:margin], seen[-margin:], seen[:, :margin], seen[:, -margin:]):
                 assert (edge > 200).all(), f"{leaf.name} has something in its margin"
+
+
+def printed_pages(browser: Any, page: Path) -> list[str]:
+    """The words of each A4 page that a page prints on."""
+    shown(browser, page, DESK)
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    printed = browser.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True, "printBackground": False})
+    file = page.with_suffix(".pdf")
+    file.write_bytes(base64.b64decode(printed["data"]))
+    told = subprocess.run(["pdftotext", "-layout", file, "-"], capture_output=True, text=True, check=True).stdout
+    return told.split("\f")[:-1]
+
+
+def test_no_page_is_printed_for_a_few_lines(browser: Any, pages: dict[str, Path]) -> None:
+    if shutil.which("pdftotext") is None:
+        lacking("Debian's package poppler-utils is not installed")
+    for name, page in pages.items():
+        printed = printed_pages(browser, page)
+        lines = [sum(1 for line in one.splitlines() if line.strip()) for one in printed]
+        # the least that an end may be: parts and provenance of a job of three parts, each whole
+        assert min(lines) >= 7, (name, lines)
+        if name in ("card", "kart", "trials"):
+            assert len(printed) == 5, (name, lines)
+    # what must not stand alone stands together: parts and where they are from
+    last = printed_pages(browser, pages["kart"])[-1]
+    assert "Parts, as stated" in last
+    assert "Provenance" in last
+
+
+def test_words_on_paper_are_no_smaller_than_they_were(browser: Any, pages: dict[str, Path]) -> None:
+    """8.5 pt in the picture of the closing, which shares its line with a table; the same for what was assumed."""
+    shown(browser, pages["kart"], PAPER, paper=True)
+    letters = browser.execute_script("return [...document.querySelectorAll('.picture svg text')].map(t => " + _HEIGHT + ")")
+    assert min(letters) >= 8.4 / 0.75
+    assumed = browser.execute_script("return parseFloat(getComputedStyle(document.querySelector('.assumed li')).fontSize)")
+    assert assumed >= 8.5 / 0.75 - 0.01
 
 
 def test_it_can_be_read_without_colour(browser: Any, pages: dict[str, Path]) -> None:

@@ -283,6 +283,7 @@ def test_the_command_lists_pictures_and_draws_them(tmp_path: Path, capsys: pytes
     job = Path(__file__).resolve().parent.parent / "docs" / "examples" / "fell50.toml"
     listed = typed(job)
     assert all(name in listed for name in PICTURES)
+    assert max(map(len, listed.splitlines())) <= 80
     # those of running, for which this job states enough
     for name in ("gap_over_radius", "clearance_over_speed", "squish_velocity_over_angle", "port_openings"):
         assert typed(job, name, "--to", tmp_path / f"{name}.png").strip() == f"written: {tmp_path / name}.png"

@@ -192,6 +192,20 @@ def test_a_swap_on_paper_has_the_figures_of_the_swap():
     assert max(map(len, report.text.splitlines())) <= 80
 
 
+def test_a_crown_under_a_floor_is_told_in_words(topend_says):
+    code, out, _ = topend_says("swap", str(EXAMPLES / "swap.toml"))
+    assert code == 0
+    line = next(one for one in out.splitlines() if "crown at floor" in one)
+    assert line.split() == ["crown", "at", "floor,", "port", "1", "0.450", "under", "0.950", "under", "1.450", "under", "mm"]
+
+
+def test_what_is_told_before_the_list_of_corrections_has_no_other_name(topend_says):
+    _, out, _ = topend_says("correct", str(EXAMPLES / "correct.toml"))
+    assert "WARNINGS" not in out
+    assert "warnings above" not in out
+    assert "What is told before the list is of no. 1" in out
+
+
 def test_a_swap_that_lowers_the_crown_or_cannot_be_assembled_says_so():
     top = te.load_job(EXAMPLES / "swap.toml").top
     shorter = te.Crank(stroke="38.3 mm", rod_length="85 mm", web_diameter="74 mm")

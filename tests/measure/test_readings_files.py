@@ -193,6 +193,7 @@ def test_verify_names_a_reading_that_does_not_belong(says, written) -> None:
     code, out, _ = says("verify", JOB, written(text))
     assert code == 0
     assert "CONTRADICTED" in out
+    assert "as much or more in less than 1 % of good builds" in re.sub(r"\s+", " ", out)
     assert "gap_at 18.85 mm (solder, both sides) does not belong: it reads 0.399 mm too much" in re.sub(r"\s+", " ", out)
     assert "Read it again before anything is cut." in out
 
@@ -217,6 +218,18 @@ def test_a_sheet_to_fill_at_the_bench(says) -> None:
         assert asked in out
     expected = reading_sheet(te.load_job(JOB).top, title="Rigg 50")
     assert "expected 1.62 mm below the deck, allowed 1.56 to 1.68 mm below the deck" in expected
+
+
+def test_the_torque_of_the_head_is_not_asked_of_a_barrels_own_nuts() -> None:
+    """Studs that stand in the cylinder hold the head alone: the sheet for the bench and the assembly sheet say the same."""
+    job = te.load_job("docs/examples/kart.toml")
+    told = " ".join(reading_sheet(job.top).split())
+    assert "the barrel's own nuts down to ______ N·m. Depth gauge" in told
+    assert told.count("18 N·m") == 1
+    assert "nuts up to 18 N·m ± 1 N·m; cold" in told
+    assert job.top.studs is not None
+    through = " ".join(reading_sheet(job.top.replace({"studs": job.top.studs.replace(root="case")})).split())
+    assert "nuts down to 18 N·m ± 1 N·m. Depth gauge" in through
 
 
 def test_sheets_for_the_engine_of_a_job(says) -> None:

@@ -42,16 +42,16 @@ def add(app: typer.Typer) -> None:
     ) -> None:
         """Draw a picture of a job into a file.
 
-        Gap over radius, clearance over speed, squish velocity over angle, port openings. Needs the extra 'plot'.
+        Gap over radius, clearance over speed, squish velocity over angle, the closed cycle, port openings. Needs the extra 'plot'.
         """
         from topend.job import load_job
         from topend.packs import Catalogue
+        from topend.report.layout import labelled
         from topend.report.pictures import PICTURES, write_picture
         from topend.report.pictures import picture as drawn
 
         read = load_job(job, Catalogue.discover())
         if name is None:
-            width = max(len(one) for one in PICTURES)
-            show("\n".join(f"{one.name:<{width}}  {one.meaning}" for one in PICTURES.values()))
+            show("\n".join(labelled([(one.name, one.meaning) for one in PICTURES.values()], indent="")))
             return
         show(f"written: {write_picture(drawn(read.top, name), to if to is not None else f'{name}.svg')}")

@@ -334,7 +334,7 @@ class AssemblySheet:
         stops = bool(causes)
         lacking = [one.label for one in step.reads if one.key not in {held.wanted.key for held in found}]
         if lacking and not stops:
-            told.append(f"still to read: {', '.join(lacking)}")
+            told.append(f"still to read: {'; '.join(lacking)}")
         return Stood(step, "stop" if stops else "to read" if lacking else "go on", tuple(told), tuple(dict.fromkeys(causes)), tuple(fine))
 
     def _outside(self, found: _Found) -> tuple[list[str], list[str]]:

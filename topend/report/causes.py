@@ -69,7 +69,8 @@ def causes_of(card: BenchCard, radius: float | None = None) -> tuple[Cause, ...]
             moved = _gap(top, at + step)
             if moved is not None and abs(moved - now["gap_at"]) > _SEEN_MM:
                 made.append(Cause(f"wire read 1 mm further {side} than radius {at:.2f} mm", {"gap_at": moved - now["gap_at"]}))
-    return (*made, *_PLAIN)
+    seal = None if top.head is None else top.head.seal
+    return (*made, Cause(_NOT_DOWN + _SEALS_WRONG[seal or "gasket"], ways=_MORE_ABOVE), *_PLAIN)
 
 
 def at_least_gap(card: BenchCard, radius: float) -> tuple[Cause, ...]:
@@ -193,8 +194,14 @@ _INSIDE: Final = (
     ),
 )
 #: Causes whose size nobody can tell beforehand. Standing: common practice.
+_NOT_DOWN: Final = "head not down on its face: a chip, dirt or an old gasket under it, or "
+#: What of its seal may hold a head up.
+_SEALS_WRONG: Final = {
+    "gasket": "a gasket gone hard",
+    "o-ring": "an O-ring out of its groove",
+    "both": "a gasket gone hard, or an O-ring out of its groove",
+}
 _PLAIN: Final = (
-    Cause("head not down on its face: a chip, dirt or an old gasket under it, or a gasket gone hard", ways=_MORE_ABOVE),
     Cause("barrel not down on its face: a chip, dirt or an old gasket under it", ways={"deck_clearance": "more", **_MORE_ABOVE}),
     Cause("barrel cocked on its base gasket, or the piston rocked", ways={"deck_clearance": "uneven"}),
     Cause("carbon or a chip on the crown under the gauge", ways={"deck_clearance": "less"}),

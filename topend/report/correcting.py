@@ -109,7 +109,7 @@ class CorrectReport(Answer):
             for number, one in enumerate(answer.best, 1):
                 lines += self._way_lines(f"  {number:>2}. ", one)
             if any(found != self.findings[0] for found in self.findings):
-                lines += paragraph("The warnings above are those of no. 1; those of the others are told with --json.", first="  ")
+                lines += paragraph("What is told before the list is of no. 1; the others' is told with --json.", first="  ")
         else:
             lines += self._nothing_lines()
         lines += heading("How sure") + self._sure_lines()

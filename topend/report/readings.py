@@ -163,7 +163,8 @@ def together_lines(made: Reconciled) -> list[str]:
     if made.dof == 0:
         lines += paragraph("Nothing is read twice over, so nothing checks anything.", first="  ")
     else:
-        chance = f"as much or more in {100 * made.probability:.0f} % of good builds"
+        percent = f"{100 * made.probability:.0f} %" if made.probability >= 0.005 else "less than 1 %"
+        chance = f"as much or more in {percent} of good builds"
         said = f"chi-squared {made.chi_squared:.1f} on {made.dof} degrees of freedom; {chance}"
         lines += paragraph(said, first="  ", rest="    ")
     if made.suspect is not None:
@@ -278,8 +279,10 @@ _QUESTIONS: Final = (
     (
         "Deck, on a dry fit",
         (
-            "Clean the faces, fit the base gaskets you will run, nuts down to their torque, no head.",
-            "At TDC, with a depth gauge: crown edge to the deck, at three places around. Below or above? ______ ______ ______ mm",
+            "Clean the faces, fit the base gaskets you will run, no head; nuts down to their torque, on spacers where the head's nuts hold "
+            "the barrel too.",
+            "At TDC, with a depth gauge: crown edge to the deck at 12, 3, 6 and 9 o'clock, seen from above, 12 toward the exhaust. Below "
+            "or above? ______ ______ ______ ______ mm",
             "Where on the crown: edge, centre, or at which radius? ______",
             "With what instrument? ______",
         ),
@@ -342,11 +345,11 @@ _Asked = tuple[str, str, tuple[tuple[str, ...], ...], str, tuple[str, ...]]
 
 def _deck_and_wire(top: TopEnd | None, wanted: Mapping[str, Expected]) -> list[_Asked]:
     """Deck and gap: what depends on the build, or is left blank where there is none."""
-    nuts = (None if top is None else Tightening(top).torque) or "______ N·m"
-    deck = (
-        f"Base gaskets crushed, ______ mm together; nuts down to {nuts}. Depth gauge at TDC, crown edge to deck; crown below [ ] above [ ] "
-        "the deck."
-    )
+    tightening = None if top is None else Tightening(top)
+    nuts = (None if tightening is None else tightening.torque) or "______ N·m"
+    own = tightening is not None and tightening.barrel_has_nuts
+    down = "the barrel's own nuts down to ______ N·m" if own else f"nuts down to {nuts}"
+    deck = f"Base gaskets crushed, ______ mm together; {down}. Depth gauge at TDC, crown edge to deck; crown below [ ] above [ ] the deck."
     laid = f"At both ends of the pin at once, then at both sides across it; nuts up to {nuts}; cold, turned by hand through TDC."
     made: list[_Asked] = [("Deck, dry fit", deck, (CLOCKS,), "mm", ("deck_clearance",))]
     usual, least = wanted.get("gap_at"), wanted.get("least_gap_at")

@@ -117,7 +117,8 @@ class SwapReport(Answer):
             rows.append((name, *(_cell(row.get(state)) for state in states), "" if unit == "–" else unit))
         places = [at for at, state in enumerate(("before", "as it stands", "with spacer")) if state in states]
         for port, steps in self.answer.floor_steps.items():
-            rows.append((f"crown over floor, port {port}", *(f"{steps[at]:.3f}" for at in places), "mm"))
+            sides = (f"{abs(steps[at]):.3f} {'over' if steps[at] >= 0.0 else 'under'}" for at in places)
+            rows.append((f"crown at floor, port {port}", *sides, "mm"))
         return columns(rows, right=range(1, len(states) + 1), last=False)
 
 

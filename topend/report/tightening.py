@@ -94,14 +94,19 @@ class Tightening:
         return _OIL[known] if known is not None else "threads dry [ ] oiled [ ] paste [ ], as the torque is meant"
 
     @property
+    def barrel_has_nuts(self) -> bool | None:
+        """Whether the barrel is held by nuts of its own, to which the head's torque does not belong; None where nobody said."""
+        return None if self._studs is None else self._studs.root == "cylinder"
+
+    @property
     def on_the_barrel(self) -> str:
         """The barrel's nuts on a dry fit: those of the head where the studs stand in the case, its own where they stand in the cylinder."""
-        if self._studs is not None and self._studs.root == "cylinder":
+        if self.barrel_has_nuts:
             return "Base gaskets in their order, barrel on, no head: the barrel's own nuts crosswise to their torque, by the engine's data."
         until = f", {self.torque}" if self.torque is not None else ""
         return (
             f"Base gaskets in their order, barrel on, no head: nuts down crosswise to the torque of the finished build{until}, on spacers "
-            "in place of the head."
+            f"in place of the head{'' if self.barrel_has_nuts is False else '; nuts of its own, where the barrel has them, to theirs'}."
         )
 
     @property
