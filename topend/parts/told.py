@@ -113,7 +113,7 @@ def _words(found: Any, model: type[BaseModel], owner: type[BaseModel] | None, in
     if kind == "union_tag_invalid":
         tags = str(ctx["expected_tags"]).replace("'", "")
         near = _near(ctx["tag"], tags.split(", "))
-        return f"has {str(ctx['discriminator']).strip(chr(39))} {ctx['tag']!r}; it must be one of {tags}{near}"
+        return f"has {str(ctx['discriminator']).strip(chr(39))} {_short(ctx['tag'])}; it must be one of {tags}{near}"
     if kind == "union_tag_not_found" and not isinstance(value, BaseModel):
         tags = _either([tag for cls in inside if (tag := _tag(cls))])
         return f"needs {str(ctx['discriminator']).strip(chr(39))}, which says what it is: {tags}; got {_short(value)}"

@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 
 from topend.iso_286 import FitCodeError, deviations
 from topend.units.kinds import NUMBER, SPAN, SPELLINGS, ZEROS, Kind, Limits, from_si, to_si
-from topend.units.mistakes import FRACTION, StatedValueError, diagnose, fraction_of, needs, unknown_unit
+from topend.units.mistakes import FRACTION, StatedValueError, diagnose, diagnose_limits, fraction_of, needs
 
 __all__ = ["JSON_PATTERN", "Written", "read"]
 
@@ -24,7 +24,7 @@ _PATTERN: Final = re.compile(
 )
 # degrees and minutes, the second never with a sign; limits may be in either
 _MINUTES: Final = re.compile(
-    rf"\s*(?P<sign>[+-]?)(?P<degrees>[0-9]{{1,4}})\s*(?:deg|°)\s*(?P<minutes>[0-9]{{1,2}}(?:\.[0-9]+)?)\s*(?:min|'|′)"
+    rf"\s*(?P<sign>[+−-]?)(?P<degrees>[0-9]{{1,4}})\s*(?:deg|°)\s*(?P<minutes>[0-9]{{1,2}}(?:\.[0-9]+)?)\s*(?:min|'|′)"
     rf"(?:\s*(?:±|\+/-)\s*(?P<both>{SPAN})\s*(?P<unit>min|'|′|deg|°))?\s*",
 )
 # a nominal size and its fit by ISO 286
@@ -69,7 +69,7 @@ def read(text: str, kind: Kind) -> Written:
         found = _PATTERN.fullmatch(plain)
     if found is None:
         raise diagnose(text[:LONGEST], kind)
-    number, unit = found["value"], found["unit"]
+    number, unit, both, both_unit, up, down, pair_unit = found.groups()
     if unit not in kind.units:
         known = kind.unit(unit)
         if known is None:
@@ -79,13 +79,11 @@ def read(text: str, kind: Kind) -> Written:
     if not math.isfinite(value):
         raise needs(kind, f"{text!r}, which is not a finite number")
     limits = None
-    if found["both"] is not None:
-        span = _span_in(found["both"], found["both_unit"], unit, kind, text)
+    if both is not None:
+        span = _span_in(both, both_unit, unit, kind, text)
         limits = Limits(value - span, value + span)
-    elif found["up"] is not None:
-        up = _span_in(found["up"], found["pair_unit"], unit, kind, text)
-        down = _span_in(found["down"], found["pair_unit"], unit, kind, text)
-        limits = Limits(value - down, value + up)
+    elif up is not None:
+        limits = Limits(value - _span_in(down, pair_unit, unit, kind, text), value + _span_in(up, pair_unit, unit, kind, text))
     return Written(value, unit, limits, decimals_of(number) if in_decimals else None)
 
 
@@ -111,7 +109,7 @@ def _degrees_and_minutes(text: str) -> Written | None:
     if found is None or float(found["minutes"]) >= 60.0:
         return None
     value = int(found["degrees"]) + float(found["minutes"]) / 60.0
-    value = -value if found["sign"] == "-" else value
+    value = -value if found["sign"] in ("-", "−") else value
     limits = None
     if found["both"] is not None:
         span = float(found["both"]) / (1.0 if found["unit"] in ("deg", "°") else 60.0)
@@ -137,15 +135,17 @@ def _fitted(text: str) -> Written | None:
 
 
 def decimals_of(number: str) -> int:
+    fraction = number.partition(".")[2]
+    if fraction.isdigit():
+        return len(fraction)
     mantissa, _, exponent = number.lower().partition("e")
-    _, _, fraction = mantissa.partition(".")
-    return max(0, len(fraction) - int(exponent or 0))
+    return max(0, len(mantissa.partition(".")[2]) - int(exponent or 0))
 
 
 def _span_in(number: str, written: str | None, unit: str, kind: Kind, text: str) -> float:
     into = unit if written is None else kind.unit(written)
     if into is None:
-        raise unknown_unit(str(written), number, kind, repr(text))
+        raise diagnose_limits(str(written), text, kind)
     span = float(number)
     if not math.isfinite(span):
         raise needs(kind, f"{text!r}, whose limits are not finite")

@@ -16,7 +16,8 @@ __all__ = ["KINDS", "NUMBER", "SPAN", "SPELLINGS", "UNITS", "ZEROS", "Kind", "Li
 
 # 0-9 and not \d, which takes the digits of every script
 #: A number without its sign, as it is written.
-SPAN: Final = r"(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
+# no digit can be taken in two ways, or a long row of them would be tried in all
+SPAN: Final = r"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 #: A number, as it is written.
 NUMBER: Final = rf"[+-]?{SPAN}"
 
@@ -214,11 +215,11 @@ _JOINTS: Final = ("·", "-", ".", "", " ")
 #: Other spellings of a unit, where it can be only that one. A value is kept in the unit itself.
 SPELLINGS: Final[dict[str, str]] = _spellings()
 
-_TYPESET: Final = str.maketrans({"*": "·", "⋅": "·", "∙": "·", "•": "·", "μ": "µ"})
+_TYPESET: Final = str.maketrans({"*": "·", "⋅": "·", "∙": "·", "•": "·", "μ": "µ", "º": "°", "˚": "°"})
 
 
 def _typeset(written: str) -> str:
-    """A unit as printers set it: raised powers, a dot between factors, and the micro sign of units for the letter mu.
+    """A unit as printers set it: raised powers, a dot between factors, the signs of micro and degree for others that look like them.
 
     >>> _typeset("N/mm^2"), _typeset("kgf*m"), _typeset("cm2")
     ('N/mm²', 'kgf·m', 'cm²')

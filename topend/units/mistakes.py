@@ -9,7 +9,17 @@ from typing import Final
 
 from topend.units.kinds import KINDS, NUMBER, SPAN, SPELLINGS, Kind, kind_of_unit
 
-__all__ = ["FRACTION", "StatedValueError", "diagnose", "example_of", "fraction_of", "needs", "number_text", "unknown_unit"]
+__all__ = [
+    "FRACTION",
+    "StatedValueError",
+    "diagnose",
+    "diagnose_limits",
+    "example_of",
+    "fraction_of",
+    "needs",
+    "number_text",
+    "unknown_unit",
+]
 
 
 class StatedValueError(ValueError):
@@ -83,13 +93,16 @@ def _message(kind: Kind, example: str, got: str, hint: str) -> str:
 
 def needs(kind: Kind, got: str, *, number: str | None = None, unit: str | None = None, hint: str = "") -> StatedValueError:
     """That a value of `kind` is wanted, and what came; with `number`, and perhaps `unit`, to show it as it should have been."""
+    if number is not None and not (re.fullmatch(NUMBER, number) and math.isfinite(float(number))):
+        # put together of what came, it is none, or beyond any float
+        number = None
     example = example_of(kind, number, unit if number else None)
     return StatedValueError(_message(kind, example, got, hint), example=example if number is None else None)
 
 
 def diagnose(text: str, kind: Kind) -> StatedValueError:
     """Why `text` is no quantity of this kind, in the words of somebody who has seen that mistake before."""
-    stripped = text.strip()
+    stripped = _plain_signs(text.strip())
     got = f"{text!r}" if len(text) <= 60 else f"{text[:57]!r}..."
     if not stripped:
         return needs(kind, "an empty text")
@@ -112,6 +125,29 @@ def diagnose(text: str, kind: Kind) -> StatedValueError:
     return needs(kind, got, hint=f'Limits follow as "± {width}" or "{pair}".')
 
 
+def diagnose_limits(written: str, text: str, kind: Kind) -> StatedValueError:
+    """Why the limits of `text`, which are in `written`, are no limits of a value of this kind.
+
+    What is said of a value in that unit would be of the wrong number: 2 K of limits are no temperature of -271 degC.
+    """
+    got = repr(text)
+    if told := _limits_elsewhere(_plain_signs(text.strip()), kind, got):
+        return told
+    other = next((one for one in KINDS.values() if one.name != "ratio" and one.unit(written) is not None), None)
+    what = (
+        f", which is {(kind_of_unit(other.unit(written) or written) or other).phrase}"
+        if other
+        else f"; {written!r} is not one of its units"
+    )
+    return needs(kind, f"{got}{what}")
+
+
+def _plain_signs(text: str) -> str:
+    """`text` with the minus and the fractions that printers have as one sign put as they are typed."""
+    plain = re.sub(r"^−(?=[0-9.])", "-", text)
+    return re.sub("[¼½¾⅛⅜⅝⅞]", lambda found: f" {unicodedata.normalize('NFKC', found.group())}", plain).replace("⁄", "/").strip()
+
+
 #: What is written in a table's cell for nothing.
 _NOT_KNOWN: Final = frozenset({"?", "??", "-", "--", "–", "—", "n/a", "na", "none", "null", "nil", "unknown", "tbd", "tba"})
 
@@ -127,18 +163,25 @@ def _other_digits(text: str, kind: Kind, got: str) -> StatedValueError | None:
     return needs(kind, got, number=found.group() if found else None, hint="Digits are the plain 0 to 9.")
 
 
+#: Units of which one has hundreds and thousands, and no thousandths.
+_OF_THOUSANDS: Final = frozenset({"rpm", "rad/s", "hPa", "mbar", "psi", "N/mm²", "N/mm2", "kg/m³", "kg/m3", "mm³", "mm3"})
+
+
 def _comma(text: str, kind: Kind, got: str) -> StatedValueError | None:
     if not re.search(r"\d\s*,\s*\d", text):
         return None
-    if kind.name == "crank speed" and (thousands := re.match(r"\d{1,3}(,\d{3})+(?!\d)", text)):
-        # a point in its place would be read as a thousandth of the speed
-        return needs(kind, got, number=thousands.group().replace(",", ""), hint="Thousands are written without a comma.")
+    if (thousands := re.match(r"[+-]?\d{1,3}(?:,\d{3})+(?![\d.,])(?=\s*(\S*))", text)) and (
+        (unit := kind.unit(thousands[1]) or (kind.shown if not thousands[1] else None)) in _OF_THOUSANDS
+    ):
+        # a point in its place would be read as a thousandth of it
+        return needs(kind, got, number=thousands.group().replace(",", ""), unit=unit, hint="Thousands are written without a comma.")
     if grouped := re.match(r"[+-]?\d{1,3}(?:(?:,\d{3})+\.\d+|(?:\.\d{3})+,\d+)", text):
         *whole, fraction = re.split("[.,]", grouped.group())
         return needs(
             kind,
             got,
             number=f"{''.join(whole)}.{fraction}",
+            unit=kind.unit(behind[1]) if (behind := re.match(r"\s*([^\s\d]\S*)", text[grouped.end() :])) else None,
             hint="Thousands are written without a sign between them, decimals with a point.",
         )
     first = re.match(r"[+-]?\d+\s*,\s*\d+", text)
@@ -180,14 +223,13 @@ def _limits(text: str, kind: Kind, got: str) -> StatedValueError | None:
     found = _BOTH.fullmatch(text) or _PAIR.fullmatch(text)
     if found is None:
         below = _BELOW.fullmatch(text)
-        unit = kind.unit((below["own"] or below["last"] or "").strip()) if below else None
-        if below is None or unit is None:
+        either = [kind.unit(one.strip()) for one in (below["own"], below["last"]) if one is not None] if below else []
+        if below is None or not either or None in either:
             return None
-        return needs(kind, got, hint=f'A limit on one side is written "{below["value"]} {unit} +0/-{below["down"]} {unit}".')
+        return needs(kind, got, hint=f'A limit on one side is written "{below["value"]} {either[0]} +0/-{below["down"]} {either[-1]}".')
     written = [one.strip() for one in (found["own"], found["unit"]) if one is not None]
-    if written[1:] == ["%"] and "width" in found.groupdict() and (own := kind.unit(written[0])):
-        width = f"{float(found['value']) * float(found['width']) / 100.0:.6g}"
-        return _instead(kind, f"{found['value']} {own} ± {width} {own}", got, "Limits are in the unit of the value, not in per cent of it.")
+    if "width" in found.groupdict() and (told := _limits_elsewhere(text, kind, got)):
+        return told
     units = [kind.unit(one) for one in written]
     if not units or None in units:
         return None
@@ -198,9 +240,41 @@ def _limits(text: str, kind: Kind, got: str) -> StatedValueError | None:
     else:
         up = groups["up"] or groups["up_last"] or groups["up_alone"]
         example = f"{found['value']} {own} +{up}/-{groups['down'] or groups['down_first'] or '0'} {last}"
+        if groups["up_alone"] and found["own"] is None and math.isfinite(total := float(found["value"]) + float(up)):
+            # two gaskets, or a limit
+            return needs(kind, got, hint=f'The sum of two is written "{total:.6g} {own}", a limit on one side "{example}".')
     if found["own"] is None:
         return _instead(kind, example, got, "The unit follows the value; its limits come after that.")
     return _instead(kind, example, got, "Limits follow as ± or as +upper/-lower, with + before -.")
+
+
+#: Units of limits that are no units of the value, and how many of the value's they are.
+_OF_LIMITS: Final = {
+    **dict.fromkeys(("K",), ("temperature", 1.0, "Limits of a temperature are as wide in °C.")),
+    **dict.fromkeys(("F", "°F", "degF", "℉"), ("temperature", 1.0 / 1.8, "Fahrenheit is turned into degC.")),
+    **dict.fromkeys(("min", "'", "′"), ("angle", 1.0 / 60.0, "Minutes are the 60th part of a degree.")),
+}
+
+
+def _limits_elsewhere(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    """Limits in per cent of the value, or in a unit that only limits are in."""
+    found = re.fullmatch(
+        rf"(?P<value>{NUMBER})\s*(?P<own>[^\s±+0-9.-][^±+]*?)\s*{_EITHER}\s*(?P<width>{SPAN})\s*(?P<unit>[^\s±+0-9]\S*)", text
+    )
+    own = kind.unit(found["own"]) if found else None
+    if found is None or own is None or not math.isfinite(width := float(found["width"])):
+        return None
+    unit = found["unit"]
+    if unit == "%" and kind.name != "share":
+        wide, hint = abs(float(found["value"])) * width / 100.0, "Limits are in the unit of the value, not in per cent of it."
+    elif unit in _INCH_MARKS and kind.name == "length":
+        return _instead(kind, f"{found['value']} {own} ± {found['width']} in", got, "Inches are written 'in'.")
+    elif _OF_LIMITS.get(unit, ("",))[0] == kind.name and own != "rad":
+        _, turned, hint = _OF_LIMITS[unit]
+        wide = width * turned
+    else:
+        return None
+    return _instead(kind, f"{found['value']} {own} ± {wide:.6g} {own}", got, hint) if math.isfinite(wide) else None
 
 
 def _degrees(text: str, kind: Kind, got: str) -> StatedValueError | None:
@@ -209,7 +283,7 @@ def _degrees(text: str, kind: Kind, got: str) -> StatedValueError | None:
     if re.match(rf"{NUMBER}\s*(deg|°|:)\s*[0-9]", text):
         return needs(kind, got, hint='Degrees and minutes are written "88 deg 30 min", minutes under 60; 88.30 deg is 88 deg 18 min.')
     found = re.fullmatch(r"([0-9]{1,2})\s*(?:min|'|′)", text)
-    return _instead(kind, f"0 deg {found[1]} min", got, "Minutes follow whole degrees.") if found else None
+    return _instead(kind, f"{int(found[1]) // 60} deg {int(found[1]) % 60} min", got, "Minutes follow whole degrees.") if found else None
 
 
 #: A number as a fraction: "1/16", "1 1/2", "1-1/2", and as printers set it.
@@ -231,7 +305,18 @@ def fraction_of(text: str) -> float | None:
     return (whole[0] if whole else 0) + over / under if halves and over < under else None
 
 
+_FRACTION_BOTH: Final = re.compile(
+    rf"(?P<value>{FRACTION})\s*(?P<own>[^\s\d±+]\S*)\s*{_EITHER}\s*(?P<width>{FRACTION}|{SPAN})\s*(?P<unit>[^\s\d]\S*)?"
+)
+
+
 def _fraction(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    limited = _FRACTION_BOTH.fullmatch(text) if kind.name == "length" else None
+    if limited and kind.unit(limited["own"]) == "in" and (own := fraction_of(limited["value"])) is not None:
+        width = fraction_of(limited["width"]) if "/" in limited["width"] or "⁄" in limited["width"] else float(limited["width"])
+        unit = kind.unit(limited["unit"] or "in")
+        if width is not None and unit is not None and math.isfinite(width):
+            return _instead(kind, f"{own!r} in ± {width:.9g} {unit}", got, "With limits, fractions are written as decimals.")
     # before ranges: "1-1/2 mm" is one
     found = _FRACTION.fullmatch(text)
     if found is not None and found["unit"] in _INCH_MARKS and kind.name == "length":
@@ -243,7 +328,13 @@ def _fraction(text: str, kind: Kind, got: str) -> StatedValueError | None:
         return None
     value = (whole[0] if whole else 0) + over / under
     unit = kind.unit(found["unit"]) if found["unit"] else kind.shown
+    if not found["unit"] and kind.name == "share":
+        value *= 100.0
     number = f"{value:.6f}".rstrip("0").rstrip(".")
+    if not found["unit"] and kind.name == "length" and fraction_of(found["number"]) is not None:
+        # millimetres are not halved
+        hint = f"Fractions are of an inch; {number} of a millimetre is {number} mm."
+        return _instead(kind, f"{found['number'].strip()} in", f"{got}, a number without a unit", hint)
     said = "Fractions are written as decimals, but for those of an inch." if kind.name == "length" else "Fractions are written as decimals."
     if not found["unit"] and kind.name != "ratio":
         return _instead(kind, f"{number} {unit}", f"{got}, a number without a unit", said)
@@ -264,16 +355,20 @@ def _range(text: str, kind: Kind, got: str) -> StatedValueError | None:
     if None in units or len(set(units)) > 1:
         return None
     low, high, unit = float(found["low"]), float(found["high"]), units[0] if units else kind.shown
+    if not math.isfinite(high):
+        return None
     middle, half = (f"{one:.6g}" for one in ((low + high) / 2.0, (high - low) / 2.0))
     return _instead(kind, f"{middle} {unit} ± {half} {unit}", got, "A range is written as its middle and its limits.")
 
 
 def _not_finite(text: str, kind: Kind, got: str) -> StatedValueError | None:
-    return needs(kind, f"{got}, which is not a finite number") if re.match(r"[+-]?(nan|inf)", text, re.IGNORECASE) else None
+    # a number anywhere in it: an advice that is made of it could not be written
+    endless = re.match(r"[+-]?(nan|inf)", text, re.IGNORECASE) or any(math.isinf(float(one)) for one in re.findall(NUMBER, text))
+    return needs(kind, f"{got}, which is not a finite number") if endless else None
 
 
 _SPLIT: Final = re.compile(
-    r"(?P<value>[+-]?\s*[0-9]+\s*\.\s*[0-9]+|[+-]?\s*[0-9]{1,3}(?:\s[0-9]{3})+|[+-]\s+[0-9.]+)\s*(?P<unit>[^\s\d.]\S*)"
+    rf"(?P<value>[+-]?\s*[0-9]+\s*\.\s*[0-9]+|[+-]?\s*[0-9]{{1,3}}(?:\s[0-9]{{3}})+(?:\.[0-9]+)?|[+-]\s+{SPAN})\s*(?P<unit>[^\s\d.]\S*)"
 )
 
 
@@ -329,6 +424,8 @@ _WAYS: Final = frozenset(
         "wide",
     }
 )
+#: How a pressure is said to be absolute, or not.
+_OVER: Final = frozenset({"g", "gauge", "gage", "a", "abs", "absolute", "over", "above"})
 _WORDED: Final = re.compile(rf"(?P<value>{NUMBER})\s*(?P<words>[A-Za-zµ°][^±+0-9]*)")
 
 
@@ -342,6 +439,18 @@ def _direction(text: str, kind: Kind, got: str) -> StatedValueError | None:
     words = {one.lower().strip(".,") for one in (rest if unit else [first, *rest])}
     if not words or not (words <= _WAYS or (unit and all(word.isalpha() for word in words))):
         return None
+    if any(one.unit(found["words"].strip()) for one in KINDS.values() if one is not kind):
+        # a unit in two words, of something else
+        return unknown_unit(found["words"].strip(), found["value"], kind, got)
+    if "pressure" in kind.name and words & _OVER:
+        return needs(
+            kind, got, hint="Whether a pressure is absolute or over that around is said by its field; here go number and unit alone."
+        )
+    if kind.name == "length" and words & {"proud", "above"}:
+        # proud and above are the other way than the datum of deck and recess
+        number = f"{found['value'].lstrip('+-')} {unit or kind.shown}"
+        said = f"Words are left out: {number}, with a minus where that is the way of docs/datum-and-signs.md."
+        return needs(kind, got, hint=said)
     hint = "Words are left out; which way a size goes its sign says (docs/datum-and-signs.md)."
     return needs(kind, got, number=found["value"], unit=unit, hint=hint)
 
@@ -356,6 +465,44 @@ def _thread(text: str, kind: Kind, got: str) -> StatedValueError | None:
         return None
     pitch = f", its pitch of {found['pitch']} mm in a field of its own" if found["pitch"] else ""
     return needs(kind, got, number=found["size"], hint=f"A thread is given by its diameter{pitch}.")
+
+
+#: Threads by number or by a fraction of an inch, and turns to the inch, as they are named together.
+_INCH_THREADS: Final = {
+    **{"4": ("40", "48"), "5": ("40", "44"), "6": ("32", "40"), "8": ("32", "36"), "10": ("24", "32"), "12": ("24", "28")},
+    **{"1/4": ("20", "28"), "5/16": ("18", "24"), "3/8": ("16", "24"), "7/16": ("14", "20"), "1/2": ("13", "20")},
+}
+
+
+def _inch_thread(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    """A thread, "10-32" or "1/4-20 UNC", where a length goes; before ranges, which it looks like."""
+    found = re.fullmatch(r"(?:#|[Nn]o\.?\s?)?([0-9/]+)-([0-9]+)(?:\s*UN[CF]?)?", text)
+    if found is None or kind.name != "length" or found[2] not in _INCH_THREADS.get(found[1], ()):
+        return None
+    size = found[1]
+    # numbers go up by 0.013 in from one of 0.060 in, number nought
+    shown = f"{size} in" if "/" in size else f"{0.06 + 0.013 * int(size):.3f} in"
+    return _instead(kind, shown, got, "A thread is given by its diameter, its pitch in a field of its own.")
+
+
+def _fit(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    """A fit of ISO 286 behind a number without its unit: "47.6 H7"."""
+    found = re.fullmatch(rf"(?P<value>\+?{SPAN})\s*(?:mm)?\s*(?P<code>[A-HJ-Za-hj-z]{{1,2}}[0-9]{{1,2}})", text)
+    if found is None or kind.name != "length" or kind.unit(found["code"]) or not 0.0 < float(found["value"]) <= 500.0:
+        return None
+    if not re.fullmatch(r"(?:[FGHJKMNPRSfghjkmnprs]|js|JS)(?:[5-9]|1[0-2])", found["code"]):
+        return None
+    return _instead(kind, f"{found['value']} mm {found['code']}", got, "A fit follows number and unit.")
+
+
+def _unseen(text: str, kind: Kind, got: str) -> StatedValueError | None:
+    """Signs that are not seen: a space of no width, a mark at the start of a file."""
+    plain = "".join(one for one in text if unicodedata.category(one) not in ("Cf", "Cc") or one.isspace()).strip()
+    if plain == text:
+        return None
+    found = re.fullmatch(rf"(?P<value>{NUMBER})\s*(?P<unit>[^\s\d.]\S*)", plain)
+    unit = kind.unit(found["unit"]) if found else None
+    return needs(kind, got, number=found["value"] if found and unit else None, unit=unit, hint="There is a sign in it that is not seen.")
 
 
 def _about_the_number(text: str, kind: Kind, got: str) -> StatedValueError | None:
@@ -381,14 +528,17 @@ def _about_the_number(text: str, kind: Kind, got: str) -> StatedValueError | Non
 
 
 _MISTAKES: Final = (
+    _not_finite,
+    _unseen,
     _other_digits,
     _comma,
     _no_unit,
     _degrees,
+    _inch_thread,
     _fraction,
+    _fit,
     _range,
     _limits,
-    _not_finite,
     _split_number,
     _direction,
     _thread,
@@ -433,6 +583,10 @@ def _told_of_unit(unit: str, number: str, kind: Kind, got: str) -> StatedValueEr
         return _instead(kind, f"{amount:.6g} {shown}", got, hint)
 
     name = kind.name
+    if name in ("pressure", "air pressure") and unit.lower() in ("barg", "bara", "psig", "psia", "psi(g)", "bar(g)", "bar(a)", "psi(a)"):
+        return needs(
+            kind, got, hint="Whether a pressure is absolute or over that around is said by its field; here go number and unit alone."
+        )
     if name == "length" and unit in ("mil", "mils"):
         return needs(kind, got, hint="A mil is a thousandth of an inch to some and a millimetre to others: write thou or mm.")
     if name == "length" and unit in _INCH_MARKS:

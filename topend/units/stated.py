@@ -11,7 +11,7 @@ import numpy as np
 import pint
 from pydantic_core import core_schema
 
-from topend.units.grammar import read
+from topend.units.grammar import LONGEST, read
 from topend.units.kinds import NUMBER, UNITS, ZEROS, Kind, Limits, kind_of_unit, to_si
 from topend.units.mistakes import StatedValueError, needs, number_text, unknown_unit
 
@@ -252,7 +252,7 @@ def _with_dash(value: object) -> object:
         value = value.item()
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return f"{number_text(value)} –"
-    if isinstance(value, str) and (found := re.match(rf"\s*{NUMBER}(?=\s*$|\s*[±+])", value)):
+    if isinstance(value, str) and len(value) <= LONGEST and (found := re.match(rf"\s*{NUMBER}(?=\s*$|\s*[±+])", value)):
         return f"{found.group()} –{value[found.end() :]}"
     return value
 
