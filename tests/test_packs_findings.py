@@ -5,7 +5,9 @@
 from __future__ import annotations
 
 import ast
+import contextlib
 import copy
+import itertools
 import json
 import pickle
 import re
@@ -215,6 +217,18 @@ def test_what_cannot_be_a_judgement(one: Any, told: str) -> None:
     assert told in str(caught.value)
 
 
+@pytest.mark.parametrize("given", [5, added()])
+def test_what_is_no_list_of_judgements(given: Any) -> None:
+    with pytest.raises(te.PackError, match=r"findings of packs: must be a list of ExtraFinding records \(catalogue.extra_findings\); got "):
+        te.TopEnd().with_findings(given)
+
+
+def test_a_judgement_under_a_name_of_topend_is_not_hidden_by_codes_that_are_used_up() -> None:
+    spent: Any = (code for code in ["club_wide"])
+    with pytest.raises(te.PackError, match="'gap_small', whose codes must be a tuple of names"):
+        te.TopEnd().with_findings([added("gap_small", said("gap_small"), codes=spent)])
+
+
 def test_of_two_with_one_code_both_packs_are_named() -> None:
     one, two = added("tight", pack="one"), added("spigot", pack="two", codes=("loose", "tight"))
     with pytest.raises(te.PackError, match=r"^pack two: topend_findings 'tight' is found by pack one too; load one of the two$"):
@@ -270,6 +284,12 @@ def test_what_a_packs_hook_may_not_yield(install: Install, code: str, told: str)
         (lambda result: [said(message=None)], "odd: message must be a text; got None"),
         (lambda result: [said(figure=float("nan"))], "odd: figure must be a finite number, or None where there is none; got nan"),
         (lambda result: [said(limit="wide")], "ValueError: could not convert string to float: 'wide'"),
+        (lambda result: [said(message="\x1b[2J all is well")], "odd: message holds U+001B; it must be one line of print"),
+        (lambda result: [said(do="nothing\nWARNINGS")], "odd: do holds U+000A; it must be one line of print"),
+        (lambda result: [said(effect="a\u202eb")], "odd: effect holds U+202E; it must be one line of print"),
+        (lambda result: [said(message="\udc80")], "odd: message holds U+DC80; it must be one line of print"),
+        (lambda result: [said(message="x" * 2001)], "odd: message has 2001 letters; at most 2000 are told"),
+        (lambda result: itertools.repeat(said()), "odd fails: TypeError: it finds more than 1000 things in one top end; it must tell them together"),
     ],
 )  # fmt: skip
 def test_a_judgement_that_fails_is_an_error_of_its_pack(sample: Any, judge: Any, told: str) -> None:
@@ -535,6 +555,59 @@ def refusal(path: str) -> str:
     with pytest.raises(te.JobError) as caught:
         te.load_job(path, te.Catalogue.discover())
     return str(caught.value)
+
+
+@pytest.mark.parametrize("prose", ['title = "club/crank"', 'name = "club/crank"', '[location]\nsource = "club/crank"'])
+def test_a_text_that_reads_like_a_part_runs_no_code(install: Install, tmp_path: Path, prose: str) -> None:
+    """Only where a part goes does a part's id take in its pack."""
+    install(f"import pathlib\npathlib.Path({str(tmp_path / 'ran')!r}).touch()\n{CODE}")
+    path = tmp_path / "job.toml"
+    # before [location], its kind is not given: what is refused runs no code either
+    path.write_text(f'format = 1\ncrank = {{ stroke = "40 mm", rod_length = "85 mm" }}\n{prose}\n', encoding="utf-8")
+    with contextlib.suppress(te.JobError):
+        assert te.load_job(path, te.Catalogue.discover()).top.extra_findings == ()
+    assert not (tmp_path / "ran").exists()
+    path.write_text(f'format = 1\ncrank = "club/crank"\n{prose}\n', encoding="utf-8")
+    with contextlib.suppress(te.JobError):
+        te.load_job(path, te.Catalogue.discover())
+    assert (tmp_path / "ran").exists()
+
+
+@pytest.mark.parametrize(
+    ("code_of", "told"),
+    [
+        ('["club/crank"]', "code_of.0 is 'club/crank', but no installed pack with code is called so; packs are named by their ids, such as club"),
+        ('["fellside"]', "code_of.0 is 'fellside', a pack without code, which adds nothing; take it out"),
+        ('["oxlip"]', "topend_oxlip, and a folder runs no code; install the distribution that it comes in"),
+        ('["club", "clubs"]', "code_of.1 is 'clubs', but no installed pack with code is called so; nearest: club"),
+        ('"club"', 'code_of must be a list of packs by their ids, such as ["oxlip"]; got \'club\''),
+        ("[3]", 'code_of must be a list of packs by their ids, such as ["oxlip"]; got [3]'),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_under_the_key_is_told(install: Install, tmp_path: Path, code_of: str, told: str) -> None:
+    install(f"import pathlib\npathlib.Path({str(tmp_path / 'ran')!r}).touch()\n{CODE}")
+    packs = f'packs = ["{ROOT}/datapacks/fellside", "{ROOT}/datapacks/oxlip/src/topend_oxlip"]'
+    assert told in refusal(job(tmp_path, f"{packs}\ncode_of = {code_of}"))
+    assert (tmp_path / "ran").exists() == (code_of == '["club", "clubs"]')
+
+
+def test_the_same_pack_named_twice_is_taken_in_once(install: Install, tmp_path: Path) -> None:
+    install()
+    made = te.load_job(job(tmp_path, 'code_of = ["club", "club"]'), te.Catalogue.discover()).top
+    assert [one.name for one in made.extra_findings] == ["club_gap_small", "pages"]
+
+
+def test_code_that_changed_after_it_was_imported_is_not_run_under_the_new_digest(install: Install) -> None:
+    """A worker that goes on while its pack is upgraded would give old figures and vouch for them as new ones."""
+    site = install()
+    assert te.Catalogue.discover().extra_outputs[0].output.name == "gap_per_bore"
+    assert te.Catalogue.discover().extra_outputs[0].output.name == "gap_per_bore"
+    hooks = site / "club_parts" / "hooks.py"
+    hooks.write_text(hooks.read_text(encoding="utf-8").replace("gap / bore", "2 * gap / bore"), encoding="utf-8")
+    with pytest.raises(
+        te.PackError, match=r"pack club \(club 1\): club_parts.hooks has changed since this process imported it; start the process anew"
+    ):
+        _ = te.Catalogue.discover().extra_outputs
 
 
 def test_a_name_of_a_pack_not_taken_in_is_told_the_key(install: Install, tmp_path: Path) -> None:

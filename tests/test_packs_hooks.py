@@ -205,7 +205,7 @@ def test_two_packs_that_add_one_output_are_named(coded: Make) -> None:
         _ = catalogue.extra_outputs
 
 
-@pytest.mark.parametrize("work", ["lambda bore: 1 / 0", "lambda: 1.0", "lambda bore: 'x'", "lambda bore: [1.0, 2.0]"])
+@pytest.mark.parametrize("work", ["lambda bore: 1 / 0", "lambda: 1.0"])
 def test_an_output_whose_code_fails_is_named(coded: Make, work: str) -> None:
     code = f"{IMPL}topend_outputs(): return [ExtraOutput({RATIO}, ('cylinder.bore',), {work})]"
     extra = te.Catalogue([coded(code)]).extra_outputs

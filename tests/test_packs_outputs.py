@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import copy
 import inspect
+import itertools
 import json
 import math
 import pickle
@@ -199,7 +200,11 @@ def test_two_sets_of_packs_stand_beside_each_other(install: Install, sample: Any
         (added(lambda x: x, needs=("cylinder.ports.N.top",)), "'odd', which needs 'cylinder.ports.N.top'; nobody has that"),
         (added(3.0), "'odd', whose work must be a function; got 3.0"),
         (added(NoHash()), "'odd', whose work cannot be told from others (it has no hash); give a function"),
-        (ExtraOutput(Output("odd", "mm", "M.", "s", decimals=-1), (), lambda: 1.0), "'odd', whose decimals must be a whole number from 0; got -1"),
+        (ExtraOutput(Output("odd", "mm", "M.", "s", decimals=-1), (), lambda: 1.0), "'odd', whose decimals must be a whole number from 0 to 12; got -1"),
+        (ExtraOutput(Output("odd", "mm", "M.", "s", decimals=400), (), lambda: 1.0), "'odd', whose decimals must be a whole number from 0 to 12; got 400"),
+        (ExtraOutput(Output("odd", "mm", "\x1b[2J", "s"), (), lambda: 1.0), "'odd', whose meaning holds U+001B; it must be one line of print"),
+        (ExtraOutput(Output("odd", "mm", "M.", None), (), lambda: 1.0), "'odd', whose source must be a text; got None"),  # type: ignore[arg-type]
+        (added(lambda x: x, needs=("odd",)), "'odd', which needs 'odd'; nobody has that"),
         (Output("odd", "mm", "M.", "s"), "must be ExtraOutput records (catalogue.extra_outputs); got Output"),
     ],
 )  # fmt: skip
@@ -207,6 +212,12 @@ def test_what_cannot_be_an_output(one: Any, said: str) -> None:
     with pytest.raises(te.PackError) as caught:
         te.TopEnd().with_outputs([one])
     assert said in str(caught.value)
+
+
+@pytest.mark.parametrize("given", [5, added(lambda x: x)])
+def test_what_is_no_list_of_outputs(given: Any) -> None:
+    with pytest.raises(te.PackError, match=r"outputs of packs: must be a list of ExtraOutput records \(catalogue.extra_outputs\); got "):
+        te.TopEnd().with_outputs(given)
 
 
 def test_of_two_with_one_name_both_packs_are_named() -> None:
@@ -457,6 +468,19 @@ def test_curves_along_speed_and_size(top: te.TopEnd, draws: int) -> None:
 
 # --- code that does not do as it should ------------------------------------------------------------------------------
 
+
+_COUNT = itertools.count()
+
+
+class _Mute(Exception):
+    def __str__(self) -> str:
+        raise RuntimeError
+
+
+def _raise(fault: Exception) -> Any:
+    raise fault
+
+
 BORES = te.TopEnd(crank=te.Crank(stroke="40 mm"), cylinder=te.Cylinder(bore="44 mm"))
 
 
@@ -464,11 +488,24 @@ BORES = te.TopEnd(crank=te.Crank(stroke="40 mm"), cylinder=te.Cylinder(bore="44 
 @pytest.mark.parametrize(
     ("work", "said"),
     [
-        (lambda bore: bore / bore.max(), "for a row among others and 1.0 for that row alone; it must take every row for itself"),
+        (lambda bore: bore / bore.max(), "for a row among others and 1.0 for that row alone; it must take every row for itself, and go by nothing else"),
         (lambda bore: np.cumsum(bore), "it must take every row for itself"),
         (lambda bore: bore if bore > 0.0439 else -bore, "fails: ValueError: The truth value of an array with more than one element is ambiguous"),
-        (lambda bore: [math.sqrt(float(one)) for one in bore][:1] * 2, "fails: ValueError"),
+        (lambda bore: [math.sqrt(float(one)) for one in bore][:1] * 2, "gives an array of the shape (2,) for columns of the shape "),
         (lambda bore: {}[0], "fails: KeyError: 0"),
+        (lambda bore: _raise(ValueError("no\n  - line 1: a problem of another file")), "fails: ValueError: no - line 1: a problem of another file"),
+        (lambda bore: _raise(_Mute()), "fails: _Mute"),
+        # what NumPy would take for figures
+        (lambda bore: None, "gives a NoneType; it must give floats in SI, NaN where there is none"),
+        (lambda bore: "1.5", "gives a str; it must give floats in SI"),
+        (lambda bore: ["1.5"] * len(bore), "gives a list; it must give floats in SI"),
+        (lambda bore: te.Quantity(1.0, "mm"), "gives a Quantity; it must give floats in SI"),
+        (lambda bore: np.asarray(bore) * te.Quantity(1.0, "mm"), "gives a Quantity; it must give floats in SI"),
+        (lambda bore: np.asarray(bore) + 1j, "gives an array of complex128; it must give floats in SI"),
+        (lambda bore: np.ma.masked_array(np.asarray(bore), mask=True), "gives a MaskedArray; it must give floats in SI"),
+        (lambda bore: np.full(len(bore), np.datetime64("2020-01-01")), "gives an array of datetime64[D]; it must give floats in SI"),
+        (lambda bore: np.zeros((len(bore), 2)), "2) for columns of the shape ("),
+        (lambda bore: np.concatenate([np.asarray(bore)] * 2), "it must give one figure a row"),
         (lambda bore: sys.exit(3), "fails: SystemExit: 3"),
     ],
 )  # fmt: skip
@@ -479,6 +516,43 @@ def test_work_that_is_no_function_of_a_row(work: Any, said: str, rows: int) -> N
         te.Study(top).vary("cylinder.bore", bores).run(["odd"])
     assert str(caught.value).startswith("pack club: the output odd ")
     assert said in str(caught.value)
+
+
+@pytest.mark.parametrize("work", [lambda bore: np.asarray(bore) + np.random.default_rng().random(), lambda bore: next(_COUNT) + bore])
+def test_work_that_goes_by_chance_or_count_is_told_on_one_row_too(work: Any) -> None:
+    with pytest.raises(
+        te.PackError, match=r"the output odd is \S+ for a row and \S+ for the same row again; it must take every row for itself"
+    ):
+        te.evaluate(BORES.with_outputs([added(work)]), ["odd"])
+
+
+@pytest.mark.parametrize(
+    "work", [lambda bore: bore / 0.0, lambda bore: -1.0 / (bore - bore), lambda bore: bore * 1e300, lambda bore: [math.inf for _ in bore]]
+)
+def test_what_is_no_figure_is_none(work: Any) -> None:
+    """Else the card would show an infinity without its sign, and squares of what is too large would end it."""
+    top = BORES.with_outputs([added(work)])
+    assert math.isnan(te.evaluate(top, ["odd"]).odd)
+    assert np.isnan(te.Study(top).vary("cylinder.bore", "43:45:0.5 mm").run(["odd"])["odd"]).all()
+    assert math.isnan(te.uncertainty(top, ["odd"])["odd"].value)
+    assert re.search(r"odd +unknown", BenchCard(top).text)
+
+
+def test_work_that_is_recorded_once_and_then_not_is_run_as_it_stands() -> None:
+    seen: list[bool] = []
+
+    def moody(bore: Any) -> Any:
+        if not isinstance(bore, np.ndarray):
+            seen.append(True)
+            if len(seen) > 1:
+                raise RuntimeError("not again")
+        return bore * 2.0
+
+    top = BORES.with_outputs([added(moody)])
+    bores = np.linspace(43.0, 45.0, 3 * BLOCK)
+    table = te.Study(top).vary("cylinder.bore", te.Quantity(bores, "mm")).run(["odd"])
+    assert table["odd"] == pytest.approx(bores / 500.0)
+    assert len(seen) > 1
 
 
 def _tricked(bore: Any) -> Any:

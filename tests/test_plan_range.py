@@ -402,6 +402,8 @@ def test_past_builds_as_csv_are_those_of_the_list(tmp_path):
         ("deck.clearance [mm],remark\n1.2,\n,forgotten\n", "line 3: deck.clearance is empty; a build counts with all its figures"),
         ("deck.clearance [mm],deck.clearance [in]\n1,2\n", "line 1: deck.clearance stands twice among the headings"),
         ("deck.clearance ± [mm]\n1\n", "line 1: 'deck.clearance ± [mm]' is not a heading"),
+        ("deck.clearance,cylinder.bore [mm]\n1,47\n", "line 1: deck.clearance has no unit, and would be left out as a remark; write it as"),
+        (",".join(["note"] * 201) + "\n", "line 1: has 201 headings; at most 200 are read"),
     ],
 )  # fmt: skip
 def test_a_table_of_past_builds_that_cannot_be_used_says_where(table, said, tmp_path):

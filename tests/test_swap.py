@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import math
 
 import pytest
 
 import topend as te
 from topend.errors import FitError
+from topend.report.swapping import SwapReport
 from topend.solve.swap import swap
 
 
@@ -139,3 +141,18 @@ def test_the_table_has_no_column_for_a_spacer_that_is_not_there():
     assert str(shorter).splitlines()[0].split() == ["before", "after"]
     longer = swap(build(), crank=te.Crank(stroke="39.3 mm", rod_length="85 mm", web_diameter="70 mm"))
     assert str(longer).splitlines()[0].split() == ["before", "spacer"]  # as it stands it touches
+
+
+def test_a_figure_that_only_one_of_the_two_has_is_shown_for_that_one():
+    """A crank whose webs are not stated: the skirt's distance from them is known before, and unknown after."""
+    top = build()
+    answer = swap(top, crank=te.Crank(stroke="39.3 mm", rod_length="79.5 mm"))
+    there = "skirt_web_clearance"
+    assert [values[1:] for name, _, *values in answer.rows if name == there] == [[None, None]]
+    made = SwapReport(answer)
+    assert list(made.figures[there]) == ["before"]
+    assert json.loads(made.json())["outputs"][there].keys() == {"before"}
+    assert "unknown" in made.text
+    back = swap(top.replace({"crank": te.Crank(stroke="39.3 mm", rod_length="80 mm")}), crank=top.crank)
+    assert "before" not in SwapReport(back).figures[there]
+    assert SwapReport(back).text

@@ -26,14 +26,40 @@ __all__ = [
     "StudyError",
     "TopendError",
     "UnknownNameError",
+    "fault_told",
     "nearest",
 ]
 
 _CONTROLS: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+_UNTOLD: Final = re.compile("[\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+_LONGEST_FAULT: Final = 200
 _LONGEST_NAME: Final = 200
 #: A name so long may be the beginning of another.
 _SHORTEST_BEGINNING: Final = 3
 _TAIL: Final = re.compile(r".*[./]")
+
+
+def fault_told(fault: BaseException) -> str:
+    """What went wrong in code that is not ours, in one line: the kind of exception, and what it says.
+
+    >>> fault_told(ValueError("no number," + chr(10) + "  but a word"))
+    'ValueError: no number, but a word'
+    """
+    try:
+        text = " ".join(str(fault).split())[:_LONGEST_FAULT]
+    except Exception:
+        text = ""
+    return f"{type(fault).__name__}: {text}" if text else type(fault).__name__
+
+
+def untold(text: str) -> str:
+    """The first sign in `text` that no line of print has, such as one that steers a terminal, as ``U+001B``; "" where there is none.
+
+    >>> untold("red" + chr(27)), untold("0.6 mm")
+    ('U+001B', '')
+    """
+    found = _UNTOLD.search(text)
+    return f"U+{ord(found.group()):04X}" if found else ""
 
 
 def nearest(name: str, names: Iterable[str], *, count: int = 3) -> list[str]:

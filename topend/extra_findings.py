@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any, Final, get_args
 
-from topend.errors import PackError, Problem
+from topend.errors import PackError, Problem, fault_told, untold
 from topend.quantities import FINDINGS, ExtraFinding, Finding, Standing
 
 __all__ = ["codes_of", "judged", "judgements_joined", "trouble_with_judgement"]
@@ -21,6 +21,9 @@ _NAME: Final = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,63}")
 _SEVERITIES: Final = ("note", "warning", "refusal")
 _STANDINGS: Final = get_args(Standing)
 _TEXTS: Final = ("message", "do", "source", "unit", "effect")
+_LONGEST: Final = 2_000
+#: What one judgement may find in one top end: more than anybody reads.
+_MOST: Final = 1_000
 
 
 def codes_of(extra: ExtraFinding) -> tuple[str, ...]:
@@ -40,7 +43,7 @@ def trouble_with_judgement(extra: ExtraFinding) -> str | None:
     """
     if not isinstance(extra.name, str) or not _NAME.fullmatch(extra.name):
         return f"{str(extra.name)[:80]!r}, which is no name: letters, digits and _, a letter first"
-    if isinstance(extra.codes, str) or not isinstance(extra.codes, Iterable) or not all(isinstance(one, str) for one in extra.codes):
+    if isinstance(extra.codes, str) or not isinstance(extra.codes, Sequence) or not all(isinstance(one, str) for one in extra.codes):
         return f'{extra.name!r}, whose codes must be a tuple of names, such as ("spigot_tight",); got {extra.codes!r}'
     for code in codes_of(extra):
         which = repr(code[:80]) if code == extra.name else f"{extra.name!r}, whose code {code[:80]!r}"
@@ -52,7 +55,7 @@ def trouble_with_judgement(extra: ExtraFinding) -> str | None:
             return f"{which}{beside} {own}; give it another code"
     try:
         hash(extra.judge)
-    except TypeError:
+    except Exception:
         return f"{extra.name!r}, whose judge cannot be told from others (it has no hash); give a function"
     return None if callable(extra.judge) else f"{extra.name!r}, whose judge must be a function; got {extra.judge!r}"
 
@@ -64,6 +67,9 @@ def judgements_joined(own: Iterable[ExtraFinding], more: Iterable[ExtraFinding])
     """
     made: dict[ExtraFinding, None] = {}
     first: dict[str, ExtraFinding] = {}
+    if not isinstance(more, Iterable):
+        told = f"must be a list of ExtraFinding records (catalogue.extra_findings); got {more!r}"
+        raise PackError("findings of packs", [Problem("", told)])
     for one in (*own, *more):
         if not isinstance(one, ExtraFinding):
             raise PackError("findings of packs", [Problem("", f"must be ExtraFinding records (catalogue.extra_findings); got {one!r}")])
@@ -86,7 +92,7 @@ def judged(extra: ExtraFinding, result: Any, *, declared: bool) -> list[Finding]
 
     Raises `PackError`, the pack named, where its code fails or yields what is no finding.
     """
-    made = []
+    made: list[Finding] = []
     # where it is to be had from its pack, and is not, that is told as it is
     judge = extra.judge.here() if hasattr(extra.judge, "here") else extra.judge
     try:
@@ -96,10 +102,12 @@ def judged(extra: ExtraFinding, result: Any, *, declared: bool) -> list[Finding]
                 raise TypeError(trouble)
             if declared and found.code not in codes_of(extra):
                 raise TypeError(f"it finds {found.code!r}, and says that it finds {', '.join(codes_of(extra))}; name it in codes")
+            if len(made) == _MOST:
+                raise TypeError(f"it finds more than {_MOST} things in one top end; it must tell them together")
             figure, limit = (None if one is None else float(one) for one in (found.figure, found.limit))
             made.append(replace(found, figure=figure, limit=limit, pack=extra.pack, digest=extra.digest))
     except (Exception, SystemExit) as fault:
-        problem = Problem(f"the finding {extra.name}", f"fails: {type(fault).__name__}: {fault}")
+        problem = Problem(f"the finding {extra.name}", f"fails: {fault_told(fault)}")
         raise PackError(f"pack {extra.pack or '(not named)'}", [problem]) from fault
     return made
 
@@ -116,6 +124,10 @@ def _trouble_in(found: Any) -> str | None:
     for key in _TEXTS:
         if not isinstance(getattr(found, key), str):
             return f"{found.code}: {key} must be a text; got {getattr(found, key)!r}"
+        if len(getattr(found, key)) > _LONGEST:
+            return f"{found.code}: {key} has {len(getattr(found, key))} letters; at most {_LONGEST} are told"
+        if untold(getattr(found, key)):
+            return f"{found.code}: {key} holds {untold(getattr(found, key))}; it must be one line of print"
     for key in ("figure", "limit"):
         value = getattr(found, key)
         if value is not None and not math.isfinite(float(value)):

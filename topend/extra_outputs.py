@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from topend.errors import ArgumentError, PackError, Problem, did_you_mean
+from topend.errors import ArgumentError, PackError, Problem, did_you_mean, fault_told, untold
 from topend.physics.tape import Program, Recorded, Tape, whole
 from topend.physics.wiring import Node
 from topend.quantities import INPUTS, OUTPUTS, ExtraOutput, Output
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 __all__ = ["RESERVED", "joined", "known_outputs", "nodes_of", "of_the_table", "trouble_with"]
 
 _NAME: Final = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,63}")
+_MOST_DECIMALS: Final = 12
+#: No quantity of a top end is larger, in SI.
+_LARGEST: Final = 1e100
 #: Names that stand beside outputs, as columns, attributes, arguments or keys, or for quantities of the wiring that are no outputs.
 RESERVED: Final = frozenset(
     {
@@ -62,16 +65,22 @@ def trouble_with(extra: ExtraOutput) -> str | None:
     if made.unit != "–" and not any(made.unit in kind.units for kind in KINDS.values()):
         units = ", ".join(dict.fromkeys(unit for kind in KINDS.values() for unit in kind.units))
         return f"{name!r}, whose unit {made.unit!r} nobody has; units are – (for a ratio), {units}"
-    if isinstance(made.decimals, bool) or not isinstance(made.decimals, int) or made.decimals < 0:
-        return f"{name!r}, whose decimals must be a whole number from 0; got {made.decimals!r}"
+    if isinstance(made.decimals, bool) or not isinstance(made.decimals, int) or not 0 <= made.decimals <= _MOST_DECIMALS:
+        return f"{name!r}, whose decimals must be a whole number from 0 to {_MOST_DECIMALS}; got {made.decimals!r}"
+    for key, text in (("meaning", made.meaning), ("source", made.source)):
+        if not isinstance(text, str):
+            return f"{name!r}, whose {key} must be a text; got {text!r}"
+        if untold(text):
+            return f"{name!r}, whose {key} holds {untold(text)}; it must be one line of print"
     if isinstance(needs, str) or not isinstance(needs, Sequence) or not all(isinstance(need, str) for need in needs):
         return f'{name!r}, whose needs must be a tuple of names, such as ("cylinder.bore",); got {needs!r}'
     for need in needs:
         if need not in OUTPUTS and not _is_input(need):
+            # what others add is none: they would have to be loaded together, and might go round in a ring
             return f"{name!r}, which needs {need!r}; nobody has that{did_you_mean(need, [*OUTPUTS, *INPUTS])}"
     try:
         hash(extra.work)
-    except TypeError:
+    except Exception:
         return f"{name!r}, whose work cannot be told from others (it has no hash); give a function"
     return None if callable(extra.work) else f"{name!r}, whose work must be a function; got {extra.work!r}"
 
@@ -87,6 +96,8 @@ def joined(own: Iterable[ExtraOutput], more: Iterable[ExtraOutput]) -> tuple[Ext
     Raises `PackError` for what cannot be an output, and for two of one name, both packs named.
     """
     made: dict[str, ExtraOutput] = {}
+    if not isinstance(more, Iterable):
+        raise PackError("outputs of packs", [Problem("", f"must be a list of ExtraOutput records (catalogue.extra_outputs); got {more!r}")])
     for one in (*own, *more):
         if not isinstance(one, ExtraOutput):
             raise PackError("outputs of packs", [Problem("", f"must be ExtraOutput records (catalogue.extra_outputs); got {one!r}")])
@@ -150,8 +161,14 @@ class _Work:
         if not _recordable(self.extra):
             return whole(self._fill, given, 1)[0]
         # copies, so that a pack's code cannot change what others read
-        made = self.extra.work(*(one if isinstance(one, Recorded) else np.array(one) for one in given))
-        return made if isinstance(made, Recorded) else np.array(made, dtype=np.float64).reshape(1)
+        try:
+            made = self.extra.work(*(one if isinstance(one, Recorded) else np.array(one) for one in given))
+        except PackError:
+            raise
+        except (Exception, SystemExit):
+            made = None
+        # it was recorded before; where it is not now, it is run as it stands, and held to what it then gives
+        return _figures(made) if isinstance(made, Recorded) else whole(self._fill, given, 1)[0]
 
     def rows(self, given: Sequence[Any]) -> NDArray[np.float64]:
         """The rows of columns that broadcast with each other."""
@@ -160,29 +177,54 @@ class _Work:
         if made.size > 1:
             for at in (0, -1):
                 alone = self._made([np.array([column.flat[at]]) for column in columns])
-                self._hold(float(alone[0]), float(made.flat[at]))
+                self._hold(float(alone[0]), float(made.flat[at]), "for a row among others and {} for that row alone")
+        elif made.size:
+            # so is what goes by chance, or by how often it is asked
+            self._hold(float(self._made(columns).flat[0]), float(made.flat[0]), "for a row and {} for the same row again")
         return made
 
     def _made(self, columns: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
         shape = columns[0].shape if columns else (1,)
         try:
-            made = np.asarray(self.extra.work(*(np.array(column) for column in columns)), dtype=np.float64)
-            return np.array(np.broadcast_to(made, shape))
+            given = self.extra.work(*(np.array(column) for column in columns))
+            # of these NumPy would take the figures, whatever their unit, or whether they are any
+            bare = not hasattr(given, "magnitude") and not isinstance(given, np.ma.MaskedArray)
+            made = np.asarray(given) if bare else np.empty(0)
         except PackError:
             raise
         except (Exception, SystemExit) as fault:
-            raise self._error(f"fails: {type(fault).__name__}: {fault}") from fault
+            raise self._error(f"fails: {fault_told(fault)}") from fault
+        # None would be NaN, and a text a number
+        if not bare or not _real(made):
+            what = f"an array of {made.dtype}" if type(given) is np.ndarray else f"a {type(given).__name__}"
+            raise self._error(f"gives {what}; it must give floats in SI, NaN where there is none")
+        if made.shape not in ((), (1,), shape):
+            raise self._error(f"gives an array of the shape {made.shape} for columns of the shape {shape}; it must give one figure a row")
+        figures: NDArray[np.float64] = _figures(np.array(np.broadcast_to(made, shape), dtype=np.float64))
+        return figures
 
     def _fill(self, *given: Any) -> None:
         *columns, out = given
         out[0] = self.rows(columns)
 
-    def _hold(self, alone: float, among: float) -> None:
+    def _hold(self, alone: float, among: float, told: str) -> None:
         if alone != among and not (np.isnan(alone) and np.isnan(among)):
-            raise self._error(f"is {among!r} for a row among others and {alone!r} for that row alone; it must take every row for itself")
+            raise self._error(f"is {among!r} {told.format(repr(alone))}; it must take every row for itself, and go by nothing else")
 
     def _error(self, message: str) -> PackError:
         return PackError(_title(self.extra), [Problem(f"the output {self.extra.output.name}", message)])
+
+
+def _figures(made: Any) -> Any:
+    """`made` with NaN for what is no figure: infinities, and what cannot be squared any more."""
+    return np.where(np.abs(made) <= _LARGEST, made, np.nan)
+
+
+def _real(made: NDArray[Any]) -> bool:
+    """Whether all in an array are real numbers."""
+    if made.dtype.kind == "O":
+        return all(isinstance(one, float | int | np.floating) for one in made.flat)
+    return made.dtype.kind in "biuf"
 
 
 #: Values on which a recording is held against a direct run [SI]: sizes, volumes, angles, ratios, and what is none.
@@ -209,7 +251,7 @@ def _recordable(extra: ExtraOutput) -> bool:
         replayed = np.empty(len(_TRIED))
         try:
             direct = _Work(extra).rows(list(tried.values()))
-            Program(tape, columns, {"made": made}).replay(len(_TRIED)).run(tried, {"made": replayed})
+            Program(tape, columns, {"made": _figures(made)}).replay(len(_TRIED)).run(tried, {"made": replayed})
         except Exception:
             return False
     return np.array_equal(replayed, direct, equal_nan=True)

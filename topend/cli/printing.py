@@ -12,7 +12,11 @@ if TYPE_CHECKING:
 __all__ = ["ascii_only", "harmless", "on_terminal", "show", "show_list"]
 
 #: A title or a name from a file may hold what would steer a terminal.
-_CONTROLS: Final = {code: "?" for code in (*range(32), *range(127, 160)) if chr(code) not in "\n\t"}
+_CONTROLS: Final = {
+    code: "?"
+    for code in (*range(32), *range(127, 160), 0x200E, 0x200F, *range(0x2028, 0x202F), *range(0x2066, 0x206A))
+    if chr(code) not in "\n\t"
+}
 
 #: How the parts of a text look on a terminal. None of them says anything that the words do not: it reads the same without.
 _LOOKS: Final = (

@@ -38,6 +38,8 @@ _SLOTS: Final = {
     "deck.piston": "piston",
 }
 _STACKS: Final[dict[str, Literal["base", "head"]]] = {"base_gaskets": "base", "head_gaskets": "head"}
+#: Keys under which parts stand, in a job and in its sections.
+_ID_KEYS: Final = frozenset({*(slot.rpartition(".")[2] for slot in _SLOTS), *_STACKS, "part", "gasket", "stock", "heads"})
 #: What is a value of a part, or a word for one, and cannot be an id: "0.3 mm", "0.3mm".
 _NO_ID: Final = re.compile(r"[^/\s]{0,60}\s[^/]{0,60}|[+-]?[0-9]{0,20}[.,][0-9]{1,20}[^/]{0,60}")
 
@@ -111,12 +113,23 @@ class PartsReader:
         coded = [pack.id for pack in self._catalogue.packs if pack.plugin is not None]
         for index, one in enumerate(named):
             if one not in coded:
-                self._refuse(f"{CODE_OF}.{index}", f"is {one!r}, but no installed pack with code is called so{did_you_mean(one, coded)}")
-        used = {text.partition("/")[0] for text in _texts(table) if text in self._catalogue}
+                self._refuse(f"{CODE_OF}.{index}", f"is {one!r}, {self._why_no_code(one, coded)}")
+        used = {text.partition("/")[0] for text in _part_ids(table) if text in self._catalogue}
         taken = [one for one in coded if one in used or one in named]
         self._taken_in = frozenset(taken)
         self._extra, self._judgements = self._catalogue.outputs_of(*taken), self._catalogue.findings_of(*taken)
         self._known = known_outputs(self._extra)
+
+    def _why_no_code(self, name: str, coded: list[str]) -> str:
+        """Why the code of what is called `name` cannot be taken in; `coded` are the packs whose code can."""
+        pack = next((one for one in self._catalogue.packs if one.id == name), None)
+        if pack is None:
+            own = name.partition("/")[0]
+            near = f"; packs are named by their ids, such as {own}" if own in coded else did_you_mean(name, coded)
+            return f"but no installed pack with code is called so{near}"
+        if next(pack.folder.rglob("*.py"), None) is None:
+            return "a pack without code, which adds nothing; take it out"
+        return f"a pack in the folder {_plain(pack.folder)}, and a folder runs no code; install the distribution that it comes in"
 
     def _part(self, written: Any, kind: str, where: str) -> Any:
         """A part as written in the file: by id, by id with changes, or a table as it stands; None where it cannot be had."""
@@ -209,13 +222,17 @@ class PartsReader:
             self._refuse(f"{outside}{problem.where.removeprefix(inside)}", problem.message)
 
 
-def _texts(value: Any) -> Iterable[str]:
-    """Every text in a table, however deep."""
+def _part_ids(value: Any, *, place: bool = False) -> Iterable[str]:
+    """Every text in a table, however deep, that stands where a part's id goes: a title that reads like one takes in nobody's code."""
     if isinstance(value, str):
-        yield value
-    elif isinstance(value, (dict, list)):
-        for one in value.values() if isinstance(value, dict) else value:
-            yield from _texts(one)
+        if place:
+            yield value
+    elif isinstance(value, dict):
+        for key, one in value.items():
+            yield from _part_ids(one, place=key in _ID_KEYS)
+    elif isinstance(value, list):
+        for one in value:
+            yield from _part_ids(one, place=place)
 
 
 def _merged(part: Part, changes: Mapping[str, Any]) -> dict[str, Any]:

@@ -24,6 +24,7 @@ from typing import Any, Final
 
 from topend.errors import JobError, PackError, Problem
 from topend.packs.toml_file import CONTROLS, Allowance, read_text
+from topend.quantities import INPUTS
 
 __all__ = ["MOST_CELLS", "CsvFile", "csv_names", "kind_of_file", "read_builds", "read_csv"]
 
@@ -129,8 +130,12 @@ def read_builds(path: Path) -> dict[str, list[str]]:
     first, headings = rows[0]
     problems: list[Problem] = []
     columns: dict[int, tuple[str, str]] = {}
+    if len(headings) > MOST_COLUMNS:
+        raise JobError(str(path), [Problem("", f"has {len(headings)} headings; at most {MOST_COLUMNS} are read", first)])
     for place, heading in enumerate(one.strip() for one in headings):
         if "[" not in heading:
+            if heading in INPUTS:
+                problems.append(Problem(heading, f"has no unit, and would be left out as a remark; write it as {heading} [UNIT]", first))
             continue
         found = _HEADING.fullmatch(heading)
         if found is None or found["what"]:

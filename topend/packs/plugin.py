@@ -5,18 +5,21 @@ Whatever a pack's code does wrong is told as a `PackError` that names the pack a
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import functools
+import hashlib
 import importlib
 import os
+import weakref
 from collections.abc import Iterable
 from pathlib import Path
 from types import ModuleType
-from typing import Any
+from typing import Any, Final
 
 import pluggy
 
-from topend.errors import PackError, Problem, did_you_mean
+from topend.errors import PackError, Problem, did_you_mean, fault_told
 from topend.extra_findings import codes_of, trouble_with_judgement
 from topend.extra_outputs import trouble_with
 from topend.packs.hooks import HOOKS, PROJECT, BuiltPart, FileReader, Hooks
@@ -27,7 +30,8 @@ from topend.quantities import ExtraFinding, ExtraOutput
 __all__ = ["Plugin"]
 
 _BUILT = (Crank, Cylinder, Piston, FlushHead, SpigotHead, Gasket, GasketSet)
-_MOST_CODE_FILES = 256
+#: Of each module of a pack that this process imported, the code that lay in its folder then.
+_AS_IMPORTED: Final[weakref.WeakKeyDictionary[ModuleType, str]] = weakref.WeakKeyDictionary()
 
 
 class Plugin:
@@ -41,7 +45,7 @@ class Plugin:
 
     def code_files(self) -> list[str]:
         """The pack's own code, by path within its folder: it counts in the digest."""
-        found = [path.relative_to(self.folder).as_posix() for path in sorted(self.folder.rglob("*.py"))[:_MOST_CODE_FILES]]
+        found = [path.relative_to(self.folder).as_posix() for path in sorted(self.folder.rglob("*.py"))]
         return [name for name in found if "__pycache__" not in name]
 
     def parts(self) -> dict[str, Part]:
@@ -123,15 +127,27 @@ class Plugin:
         return manager
 
     def _imported(self) -> ModuleType:
+        now = self._code()
         try:
             module = importlib.import_module(self.module)
         except (Exception, SystemExit) as fault:
-            raise self._error(self.module, f"cannot be imported: {_told(fault)}") from fault
+            raise self._error(self.module, f"cannot be imported: {fault_told(fault)}") from fault
         if not Path(os.path.realpath(module.__file__ or "")).is_relative_to(os.path.realpath(self.folder)):
             raise self._error(
                 self.module, f"is imported from {module.__file__}, not from {self.folder}; another module of that name is in the way"
             )
+        # the digest is of what lies there now, and must not vouch for what this process imported before
+        if _AS_IMPORTED.setdefault(module, now) != now:
+            raise self._error(self.module, "has changed since this process imported it; start the process anew")
         return module
+
+    def _code(self) -> str:
+        """What tells the pack's code, as it lies on disk, from that of another version."""
+        made = hashlib.sha256()
+        for name in self.code_files():
+            with contextlib.suppress(OSError):
+                made.update(f"{name}\0{hashlib.sha256((self.folder / name).read_bytes()).hexdigest()}".encode())
+        return made.hexdigest()
 
     def _records(self, hook: str) -> list[Any]:
         caller = getattr(self._manager.hook, hook)
@@ -142,13 +158,8 @@ class Plugin:
                     raise TypeError(f"{type(answer).__name__} is not iterable; yield {HOOKS[hook].__name__} records")
                 made += answer
         except (Exception, SystemExit) as fault:
-            raise self._error(hook, f"fails: {_told(fault)}") from fault
+            raise self._error(hook, f"fails: {fault_told(fault)}") from fault
         for record in made:
             if not isinstance(record, HOOKS[hook]):
                 raise self._error(hook, f"yields a {type(record).__name__}; it must yield {HOOKS[hook].__name__} records")
         return made
-
-
-def _told(fault: BaseException) -> str:
-    text = " ".join(str(fault).split())
-    return f"{type(fault).__name__}: {text[:200]}" if text else type(fault).__name__

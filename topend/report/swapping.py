@@ -45,8 +45,12 @@ class SwapReport(Answer):
     def figures(self) -> dict[str, dict[str, Figure]]:
         """By output, its figure in each state that has it."""
         made: dict[str, dict[str, Figure]] = {name: {} for name, *_ in self.answer.rows}
+        columns = dict(
+            zip(("before", "as it stands", "with spacer"), zip(*(values for _, _, *values in self.answer.rows), strict=True), strict=True)
+        )
         for state, result in self.states.items():
-            names = [name for name in made if name in result or OUTPUTS[name].when_named]
+            # the old part may have what the new one leaves open, and the other way round
+            names = [name for name, value in zip(made, columns[state], strict=True) if value is not None]
             for name, found in uncertainty(result.top, names).items():
                 made[name][state] = Figure.of(found)
         return made
