@@ -14,6 +14,7 @@ import os
 import re
 import shutil
 import subprocess
+import sys
 import tarfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -328,6 +329,16 @@ def violations(browser: Any, axe: str) -> list[str]:
 def test_axe_reports_nothing_serious(browser: Any, pages: dict[str, Path], axe: str) -> None:
     for name, size in (("card", PHONE), ("warned", DESK), ("stopped", DESK)):
         shown(browser, pages[name], size)
+        assert [one for one in violations(browser, axe) if one.startswith(("serious", "critical"))] == [], name
+
+
+def test_axe_reports_nothing_serious_on_the_site(browser: Any, axe: str, tmp_path: Path) -> None:
+    """Links that are told from words by colour alone, faint words, and blocks that only a mouse can scroll are serious to it."""
+    pytest.importorskip("mkdocs", reason="mkdocs is of the extra 'test'")
+    built = [sys.executable, "-m", "mkdocs", "build", "-q", "-f", "docs/site/mkdocs.yml", "-d", str(tmp_path)]
+    subprocess.run(built, cwd=ROOT, check=True, capture_output=True)
+    for name, size in (("index", DESK), ("bench-card", DESK), ("bench-card", PHONE), ("a-whole-job", PHONE), ("findings", DESK)):
+        shown(browser, tmp_path / f"{name}.html", size)
         assert [one for one in violations(browser, axe) if one.startswith(("serious", "critical"))] == [], name
 
 
