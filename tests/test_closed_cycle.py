@@ -208,6 +208,10 @@ def test_findings_trip_and_just_do_not() -> None:
     assert angle is not None
     (early,) = [one for one in te.findings(te.evaluate(engine(burn=te.Burn(spark="40 deg")))) if one.code == "peak_early"]
     assert "deg after TDC: under 8 deg it presses against the crank" in early.message
+    # a burn so late that the compression alone makes the peak, near TDC: less advance is no cure for that
+    late = engine(burn=te.Burn(spark="8 deg", duration="90 deg"))
+    assert te.evaluate(late, ["peak_pressure_angle"]).shown("peak_pressure_angle") < 1.0
+    assert "peak_early" not in codes(late)
     # at 24.07 deg the margin is 0.02, as `knock_limits` finds it
     assert "may_knock" in codes(engine(**KNOCKING, burn=te.Burn(spark="24 deg")))
 

@@ -19,6 +19,8 @@ OCTANES: Final = (80.0, 100.0)
 HOTTEST_END_GAS_K: Final = 1100.0
 #: A peak sooner after TDC works against the crank on its way up.
 EARLIEST_PEAK_DEG: Final = 8.0
+#: A peak before so much of the burn's angle has passed is of the compression: the burn is late then, not early.
+COMPRESSION_PEAK: Final = 0.5
 _NOTHING: Final = 1e-9
 _NAMES: Final = ("knock_margin", "peak_pressure_angle", "peak_pressure", "end_gas_temperature")
 
@@ -37,7 +39,7 @@ def findings(result: Result) -> list[Finding]:
         return [_lost(), *octane_findings(top)]
     found = _knock(result)
     angle, peak, hot = (made.shown(name) for name in ("peak_pressure_angle", "peak_pressure", "end_gas_temperature"))
-    if angle < EARLIEST_PEAK_DEG:
+    if angle < EARLIEST_PEAK_DEG and _burned(top) > COMPRESSION_PEAK:
         found.append(
             Finding(
                 code="peak_early",
@@ -68,6 +70,14 @@ def findings(result: Result) -> list[Finding]:
             )
         )
     return [*found, *octane_findings(top)]
+
+
+def _burned(top: TopEnd) -> float:
+    """Share of the burn's angle that has passed where the pressure peaks."""
+    names = ("peak_pressure_angle", "burn.start", "burn.duration")
+    values = wiring.run(wiring.plan(top.row.structure, names), top.values)
+    peak, start, duration = (float(values[name][0]) for name in names)
+    return (peak - start) / duration
 
 
 def _lost() -> Finding:
@@ -130,7 +140,7 @@ def octane_findings(top: TopEnd) -> list[Finding]:
         Finding(
             code="octane_beyond_delay",
             severity="note",
-            message=f"an octane number of {octane:.0f} is outside {low:.0f} to {high:.0f}, which the knock delay was measured with",
+            message=f"an octane number of {octane:.4g} is outside {low:.0f} to {high:.0f}, which the knock delay was measured with",
             do="compare heads with the same fuel alone, not this fuel with another",
             standing="memory",
             source="Douaud and Eyzat, SAE 780080",
