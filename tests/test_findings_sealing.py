@@ -347,3 +347,35 @@ def test_studs_that_outgrow_the_head_are_told_by_their_hot_pull() -> None:
 def test_both_are_among_all_findings() -> None:
     assert "head_lifts" in [one.code for one in te.findings(te.evaluate(pulled(300.0)))]
     assert "ring_gap_small" in [one.code for one in te.findings(te.evaluate(ring(0.05)))]
+
+
+@pytest.mark.parametrize(("cylinder_rise", "loose"), [(150.0, True), (40.0, False)])
+def test_a_ring_that_gets_loose_hot_is_said(cylinder_rise: float, loose: bool) -> None:
+    """A bore that outgrows spigot and rubber: sizes grown by hand, t² (D + t) = s² (d + s) by bisection."""
+    bore, spigot, depth, inner, section, rise = 50.0, 49.8, 2.06, 44.5, 2.62, 40.0
+    top = te.TopEnd(
+        cylinder=te.Cylinder(bore="50 mm", expansion="21 ppm/K"),
+        head=te.SpigotHead(
+            spigot_diameter="49.8 mm",
+            expansion="23 ppm/K",
+            seal="o-ring",
+            recess_offset="-1 mm",
+            groove=te.ORingGroove(seals="bore", depth="2.06 mm", width="3.6 mm"),
+            o_ring=te.ORing(inner_diameter="44.5 mm +0/-0.001 mm", section="2.62 mm +0.001/-0 mm", expansion="160 ppm/K"),
+        ),
+        running=te.Running(crank_speed="10000 rpm", head_rise=f"{rise} K", cylinder_rise=f"{cylinder_rise} K"),
+    )
+    head, rubber = 1.0 + 23e-6 * rise, 1.0 + 160e-6 * rise
+    seat, wide = (spigot - 2 * depth) * head, bore * (1.0 + 21e-6 * cylinder_rise)
+    low, high = 0.0, section * rubber
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if middle**2 * (seat + middle) < (section * rubber) ** 2 * (inner + section) * rubber else (low, middle)
+    hot = 100.0 * (1.0 - ((wide - seat) / 2 + (wide - spigot * head) / 2) / low)
+    result = te.evaluate(top)
+    assert te.evaluate(top, ["o_ring_squeeze_off_centre"]).shown("o_ring_squeeze_off_centre") > 10.0
+    found = [one for one in te.findings(result) if one.code == "o_ring_loose"]
+    assert bool(found) is loose is (hot < 10.0)
+    if found:
+        assert found[0].figure == pytest.approx(hot, abs=0.05)
+        assert f"squeezed by {hot:.1f} % hot on the loose side of its spigot" in found[0].message

@@ -70,6 +70,10 @@ def findings(result: Result) -> list[Finding]:
     return [*_o_ring(result), *_lands(result), *_rings(result), *_pair(result)]
 
 
+#: Squeeze hot, of a ring round a spigot where that lies furthest from the bore.
+_LOOSE_HOT: Final = "o_ring.squeeze_loose@hot"
+
+
 def _ends(result: Result, *names: str) -> dict[str, Extremes]:
     """Those of the outputs that can be had, at their worst."""
     had = [name for name in names if not wiring.plan(result.top.row.structure, (name,)).missing]
@@ -147,13 +151,18 @@ def _squeeze(result: Result) -> Iterator[Finding]:
     squeeze = found.get("o_ring_squeeze_off_centre")
     head = result.top.head
     side = " on the loose side of its spigot" if head is not None and head.groove is not None and head.groove.seals == "bore" else ""
-    if squeeze is not None and squeeze.low < LEAST_SQUEEZE - _NOTHING:
+    pressed, least, when = (squeeze.value, squeeze.low, "") if squeeze is not None else (math.nan, math.inf, "")
+    if not wiring.plan(result.top.row.structure, (_LOOSE_HOT,)).missing:
+        loose = ends_of(result.top, (_LOOSE_HOT,))[_LOOSE_HOT]
+        if 100.0 * loose[1] < least - _NOTHING:
+            pressed, least, when = 100.0 * loose[0], 100.0 * loose[1], " hot"
+    if least < LEAST_SQUEEZE - _NOTHING:
         yield _found(
             "o_ring_loose",
-            f"the O-ring is squeezed by {squeeze.value:.1f} %{side}, and by {squeeze.low:.1f} % at the limits of all sizes",
+            f"the O-ring is squeezed by {pressed:.1f} %{when}{side}, and by {least:.1f} % at the limits of all sizes",
             "a shallower groove, or a thicker ring; measure both to narrow their limits",
-            "gas blows past it, first cold",
-            squeeze.low,
+            "gas blows past it" + ("" if when else ", first cold"),
+            least,
             LEAST_SQUEEZE,
             "%",
         )

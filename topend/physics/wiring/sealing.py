@@ -73,6 +73,16 @@ def _o_ring(structure: Structure) -> list[Node]:
         nodes += [
             many("head.groove.space_off", added, ("head.groove.space", "location.spigot_play")),
             node("o_ring_squeeze_off_centre", sealing.o_ring_squeeze_ratio, section="head.o_ring.lies", space="head.groove.space_off"),
+            # hot the bore may outgrow the spigot by more than the rubber swells; one that has grown tight is centred
+            node(
+                "head.groove.space_off@hot",
+                lambda space, play: space + np.maximum(play, 0.0),
+                space="head.groove.space@hot",
+                play="location.spigot_play_hot",
+            ),
+            node(
+                "o_ring.squeeze_loose@hot", sealing.o_ring_squeeze_ratio, section="head.o_ring.lies_hot", space="head.groove.space_off@hot"
+            ),
             *_tight("", "location.spigot_play"),
             *_tight("_hot", "location.spigot_play_hot"),
         ]
@@ -83,6 +93,7 @@ def _o_ring(structure: Structure) -> list[Node]:
                 ("o_ring_squeeze_off_centre", "o_ring_squeeze"),
                 ("o_ring_squeeze_tight", "o_ring_squeeze"),
                 ("o_ring_squeeze_tight_hot", "o_ring_squeeze_hot"),
+                ("o_ring.squeeze_loose@hot", "o_ring_squeeze_hot"),
             )
         ]
     nodes.append(
