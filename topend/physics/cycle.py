@@ -152,7 +152,8 @@ def _rates(values: Mapping[str, Any], state: Mapping[str, Any], volume: Any, slo
     """Slopes of the states over crank angle, pressure, and its slope. `rate` is that of the burn, None without one.
 
     `values["zones"]` is 1 before the burn and 2 from its start on; in its first step, `values["kindling"]`, the burned gas is too
-    little to divide by. """
+    little to divide by.
+    """
     u = _Zone.of(values["unburned"], state["tu"], state["mu"])
     b = _Zone.of(values["burned"], state["tb"], state["mb"]) if values["zones"] == 2 else None
     share: Any = None
@@ -382,7 +383,8 @@ def march(
     of each node. Rows whose angles are not in order are NaN.
 
     States: temperatures `tu`, `tb` [K] and masses `mu`, `mb` [kg] of both zones, `mc` [kg] in the crevice, `work` and `heat` [J],
-    `leaked` [kg], and `lost` [J]. """
+    `leaked` [kg], and `lost` [J].
+    """
     values: dict[str, Any] = dict(columns)
     length = max(len(column) for column in columns.values())
     with np.errstate(all="ignore"):
