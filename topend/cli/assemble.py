@@ -6,6 +6,7 @@ import typer
 
 from topend.cli.options import AsJson, InInches, JobFile, ToPage, example, file_name, only_one_form
 from topend.cli.printing import ascii_only, show
+from topend.cli.whose import whose
 
 __all__ = ["add"]
 
@@ -36,7 +37,7 @@ def add(app: typer.Typer) -> None:
         only_one_form(json=json, html=html, inch=inch)
         read = load_job(job, Catalogue.discover())
         found = None if readings is None else load_readings(readings).readings
-        card = BenchCard(read.top, title=read.title, file=read.file, packs=tuple(pack.told for pack in read.packs))
+        card = BenchCard(read.top, **whose(read))
         made = AssemblySheet(card, found)
         if html is not None:
             from topend.report.html import sheet_page, write_page

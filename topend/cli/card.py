@@ -4,6 +4,7 @@ import typer
 
 from topend.cli.options import AsJson, InInches, JobFile, ToPage, example, only_one_form
 from topend.cli.printing import ascii_only, show
+from topend.cli.whose import whose
 
 __all__ = ["add"]
 
@@ -25,7 +26,7 @@ def add(app: typer.Typer) -> None:
 
         only_one_form(json=json, html=html, inch=inch)
         read = load_job(job, Catalogue.discover())
-        made = BenchCard(read.top, title=read.title, file=read.file, packs=tuple(pack.told for pack in read.packs))
+        made = BenchCard(read.top, **whose(read))
         if html is not None:
             from topend.report.html import card_page, write_page
 

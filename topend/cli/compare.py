@@ -7,6 +7,7 @@ import typer
 from topend.cli.options import AsJson, JobFile, example, file_to_write
 from topend.cli.printing import ascii_only, show
 from topend.cli.progress import working
+from topend.cli.whose import whose
 from topend.errors import FitError
 
 __all__ = ["add"]
@@ -51,9 +52,7 @@ def add(app: typer.Typer) -> None:
             found,
             at_least=asked.at_least,
             at_most=asked.at_most,
-            title=read.title,
-            file=read.file,
-            packs=tuple(pack.told for pack in read.packs),
+            **whose(read),
         )
         written = None
         if picture is not None:

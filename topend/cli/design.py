@@ -8,6 +8,7 @@ import typer
 
 from topend.cli.options import AsJson, JobFile, example
 from topend.cli.printing import ascii_only, show
+from topend.cli.whose import whose
 from topend.errors import DesignError, MissingInputError, UnknownNameError, did_you_mean
 
 if TYPE_CHECKING:
@@ -70,7 +71,7 @@ def add(app: typer.Typer) -> None:
         if found.solutions:
             drawing = HeadDrawing(found.solutions[0].top, title=read.title)
             written = [str(drawing.write(name)) for name in draw or ()]
-        made = DesignReport(found, title=read.title, file=read.file, packs=tuple(pack.told for pack in read.packs), drawings=tuple(written))
+        made = DesignReport(found, **whose(read), drawings=tuple(written))
         show(made.json(ascii_only=ascii_only()) if json else made.text)
 
 

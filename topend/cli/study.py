@@ -9,7 +9,7 @@ import typer
 from topend.cli.options import AsJson, JobFile, example, input_paths, output_names
 from topend.cli.printing import ascii_only, show
 from topend.cli.progress import progress
-from topend.cli.whose import of_packs
+from topend.cli.whose import of_packs, whose
 from topend.errors import StudyError, TopendError, UnknownNameError
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ def add(app: typer.Typer) -> None:
                 folder = asked.run(names, to=to, threads=threads, progress=told)
         with progress("working out") as told:
             summary = asked.summarise(names, threads=threads, progress=told, **wanted)
-        made = StudyReport(asked, summary, folder, title=read.title, file=read.file, packs=tuple(pack.told for pack in read.packs))
+        made = StudyReport(asked, summary, folder, **whose(read))
         show(made.json(ascii_only=ascii_only()) if json else made.text)
 
 

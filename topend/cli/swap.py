@@ -4,6 +4,7 @@ import typer
 
 from topend.cli.options import AsJson, JobFile, example
 from topend.cli.printing import ascii_only, show
+from topend.cli.whose import whose
 from topend.errors import FitError
 
 __all__ = ["add"]
@@ -35,8 +36,6 @@ def add(app: typer.Typer) -> None:
             answer,
             crank=asked.crank,
             piston=asked.piston,
-            title=read.title,
-            file=read.file,
-            packs=tuple(pack.told for pack in read.packs),
+            **whose(read),
         )
         show(made.json(ascii_only=ascii_only()) if json else made.text)

@@ -2,17 +2,17 @@
 
 from typing import Any
 
-__all__ = ["asked_and_whose", "of_packs"]
+__all__ = ["asked_and_whose", "of_packs", "whose"]
+
+
+def whose(read: Any) -> dict[str, Any]:
+    """Title, file and packs of the file that was `read`."""
+    return {"title": read.title, "file": read.file, "packs": tuple(pack.told for pack in read.packs)}
 
 
 def asked_and_whose(read: Any, asked: Any) -> dict[str, Any]:
     """Targets, limits and the least gap that `asked` holds, with title, file and packs of the file that was `read`."""
-    return {
-        **{name: getattr(asked, name) for name in ("targets", "at_least", "at_most", "least_gap")},
-        "title": read.title,
-        "file": read.file,
-        "packs": tuple(pack.told for pack in read.packs),
-    }
+    return {**{name: getattr(asked, name) for name in ("targets", "at_least", "at_most", "least_gap")}, **whose(read)}
 
 
 def of_packs(name: str) -> str:
