@@ -182,7 +182,8 @@ class CompareReport(Answer):
         found = self.found
         names = [name for name in SHOWN if name in found.values and name != "squish_area_ratio"][:5]
         short = [_SHORT.get(name, name.replace("_", " ")) for name in names]
-        rows = [["gap", "rpm", *short]]
+        units = [found.known[name].unit.replace("–", "") for name in names]
+        rows = [["gap", "speed", *short], ["mm", "rpm", *units]]
         for gap, speed in ((g, s) for g in range(len(found.gaps)) for s in range(len(found.speeds))):
             told = [f"{found.gaps[gap]:.2f}" if not math.isnan(found.gaps[gap]) else "", f"{found.speeds[speed]:.0f}"]
             why = found.reason(head, gap, speed)
