@@ -346,10 +346,11 @@ def exact_peak_angle(crank: dict[str, float], gap: float, height: float, near: f
         return float(mp.findroot(slope, mp.mpf(near)))
 
 
-def check_peak(crank: dict[str, float], gap: float, height: float) -> None:
+def check_peak(crank: dict[str, float], gap: float, height: float, angle: float = 1e-9) -> None:
+    """The peak lies within `angle`, relative, of where mpmath finds it, and nothing on the upstroke is greater."""
     drop = squish.squish_peak_drop(squish_inner=gap, clearance_height=height, **crank)
     _, up = sc.crank_angles_from_drop(drop=drop, **crank)
-    assert float(up) == pytest.approx(exact_peak_angle(crank, gap, height, float(up)), rel=1e-9), (crank, gap, height)
+    assert float(up) == pytest.approx(exact_peak_angle(crank, gap, height, float(up)), rel=angle), (crank, gap, height)
     # and it is the greatest of the whole upstroke, not a greatest
     theta = np.linspace(1e-4, np.pi, 4001)
     x = sc.piston_drop(crank_angle=-theta, **crank)
@@ -374,7 +375,9 @@ def test_peak_anywhere(crank: dict[str, float], gap: float, height: float) -> No
 @pytest.mark.long
 @given(crank=cranks(offset=5e-3), gap=st.floats(0.005e-3, 10e-3), height=st.floats(0.5e-3, 100e-3))
 def test_peak_beyond_reason(crank: dict[str, float], gap: float, height: float) -> None:
-    check_peak(crank, gap, height)
+    # two steps leave more of an error in the angle here: over 1e-9 in 0.06 % of 400 000 random rows, 1.9e-8 at worst (against six
+    # steps); what is greatest is flat there, and its value the same to 2e-15
+    check_peak(crank, gap, height, angle=5e-8)
 
 
 @given(crank=cranks(), gap=st.floats(0.3e-3, 3e-3), height=st.floats(3e-3, 12e-3), mean=st.floats(0.5, 2.0), share=st.floats(0.3, 0.95))
