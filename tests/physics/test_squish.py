@@ -369,15 +369,16 @@ def test_peak_on_extreme_rows(offset: float) -> None:
 
 @given(crank=cranks(), gap=st.floats(0.05e-3, 5e-3), height=st.floats(2e-3, 40e-3))
 def test_peak_anywhere(crank: dict[str, float], gap: float, height: float) -> None:
-    check_peak(crank, gap, height)
+    # of 1.5 million random rows, most of them in the worst corner (short stroke, short rod, wide gap), the angle of two steps lies
+    # within 3.3e-9 of that of six, and the value within 2e-15, as what is greatest is flat there
+    check_peak(crank, gap, height, angle=1e-8)
 
 
 @pytest.mark.long
 @given(crank=cranks(offset=5e-3), gap=st.floats(0.005e-3, 10e-3), height=st.floats(0.5e-3, 100e-3))
 def test_peak_beyond_reason(crank: dict[str, float], gap: float, height: float) -> None:
-    # two steps leave more of an error in the angle here: over 1e-9 in 0.06 % of 400 000 random rows, 1.9e-8 at worst (against six
-    # steps); what is greatest is flat there, and its value the same to 2e-15
-    check_peak(crank, gap, height, angle=5e-8)
+    # the same here: the angle within 4.9e-7, the value within 2e-13
+    check_peak(crank, gap, height, angle=1e-6)
 
 
 @given(crank=cranks(), gap=st.floats(0.3e-3, 3e-3), height=st.floats(3e-3, 12e-3), mean=st.floats(0.5, 2.0), share=st.floats(0.3, 0.95))
