@@ -314,7 +314,8 @@ def test_preload_scatter_against_draws_of_numpy(how) -> None:
     assert top.studs is not None
     top = top.replace(studs=top.studs.replace(frictions=how))
     first = te.uncertainty(top, ["stud_preload"])["stud_preload"]
-    assert first.u == pytest.approx(drawn.std(), rel=0.12)
+    # one cause bends the relation more than two do
+    assert first.u == pytest.approx(drawn.std(), rel=0.08 if how == "apart" else 0.12)
     made = te.uncertainty(top, ["stud_preload"], method="monte-carlo", draws=100_000)["stud_preload"]
     assert made.u == pytest.approx(drawn.std(), rel=0.02)
     assert made.interval == pytest.approx(tuple(np.percentile(drawn, [2.5, 97.5])), rel=0.03)
