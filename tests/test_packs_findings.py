@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from club_job import job
 
 import topend as te
 from topend.cli import main
@@ -448,30 +449,6 @@ def test_a_measured_case_asks_them(install: Install) -> None:
 
 # --- jobs and commands -----------------------------------------------------------------------------------------------
 
-JOB = """
-format = 1
-title = "x"
-{more}
-crank = {crank}
-base_gaskets = [{{ role = "base", thickness = "0.50 mm" }}]
-head_gaskets = [{{ role = "head", thickness = "0.30 mm", opening = "48.5 mm" }}]
-[cylinder]
-bore = "47.60 mm ± 0.02 mm"
-[piston]
-crown = {{ shape = "flat" }}
-[head]
-kind = "spigot"
-recess_offset = "-1.0 mm"
-spigot_diameter = "47.2 mm"
-chamber_volume = "6.4 cc"
-band = {{ outer_diameter = "47.2 mm", inner_diameter = "33.0 mm", angle = "9 deg" }}
-[deck]
-clearance = "1.65 mm ± 0.03 mm"
-base_thickness = "0.50 mm"
-[running]
-crank_speed = "11500 rpm"
-"""
-INLINE = '{ stroke = "39.3 mm", rod_length = "85 mm" }'
 STOCK = """
 stock = { items = [
     { gasket = { role = "base", thickness = "0.50 mm" } },
@@ -490,12 +467,6 @@ squish_min = ["0.75 mm", "0.05 mm"]
 [swap]
 crank = {{ stroke = "39.4 mm", rod_length = "85 mm" }}
 """
-
-
-def job(folder: Path, more: str = "", crank: str = INLINE, end: str = "") -> str:
-    path = folder / "job.toml"
-    path.write_text(JOB.format(more=more, crank=crank) + end, encoding="utf-8")
-    return str(path)
 
 
 def test_a_job_has_those_of_packs_it_takes_from_or_names_and_runs_no_other_code(install: Install, tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from club_job import job
 
 import topend as te
 from topend import extra_outputs
@@ -747,38 +748,6 @@ def test_the_glossary_names_their_pack(extra: tuple[ExtraOutput, ...]) -> None:
         "meaning": "Wear by speed, read off a table.",
         "source": "pack club: invented",
     }
-
-
-JOB = """
-format = 1
-title = "x"
-{more}
-crank = {crank}
-base_gaskets = [{{ role = "base", thickness = "0.50 mm" }}]
-head_gaskets = [{{ role = "head", thickness = "0.30 mm", opening = "48.5 mm" }}]
-[cylinder]
-bore = "47.60 mm ± 0.02 mm"
-[piston]
-crown = {{ shape = "flat" }}
-[head]
-kind = "spigot"
-recess_offset = "-1.0 mm"
-spigot_diameter = "47.2 mm"
-chamber_volume = "6.4 cc"
-band = {{ outer_diameter = "47.2 mm", inner_diameter = "33.0 mm", angle = "9 deg" }}
-[deck]
-clearance = "1.65 mm ± 0.03 mm"
-base_thickness = "0.50 mm"
-[running]
-crank_speed = "11500 rpm"
-"""
-INLINE = '{ stroke = "39.3 mm", rod_length = "85 mm" }'
-
-
-def job(folder: Path, more: str = "", crank: str = INLINE, end: str = "") -> str:
-    path = folder / "job.toml"
-    path.write_text(JOB.format(more=more, crank=crank) + end, encoding="utf-8")
-    return str(path)
 
 
 def test_a_job_has_the_outputs_of_packs_it_takes_parts_from(install: Install, tmp_path: Path) -> None:
